@@ -1,0 +1,40 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/shop/error.h"
+#include "core/shop/session.h"
+#include "core/shop/shop.h"
+
+/// From text to checked values, in one step each.
+///
+/// Every function reads the whole text and returns either a complete value or every mistake found,
+/// each with file, line, column and field path, in the order of the text; never a part of a value.
+/// No input crashes them. Texts over kMostSheetBytes and lists over their limits are refused.
+namespace chipfall {
+
+/// A text and the name by which its mistakes are reported.
+struct Text {
+  std::string name;
+  std::string content;
+};
+
+inline constexpr size_t kMostSheetBytes = 4 << 20;  ///< 100 times a large shop
+inline constexpr int kMostZones = 2000;             ///< 100 times a community shop
+inline constexpr int kMostMachines = 1000;
+inline constexpr int kMostCorners = 500;  ///< of one polygon
+inline constexpr int kMostUses = 1000;
+inline constexpr int kMostListed = 1000;       ///< entries of any other list
+inline constexpr size_t kMostMistakes = 1000;  ///< reported at once; nobody mends more in one go
+
+Result<Library> load_library(const std::vector<Text>& texts);
+Result<Shop> load_shop(const Text& text, const Library& library);
+Result<Session> load_session(const Text& text, const Shop& shop);
+Result<ShopState> load_state(const Text& text, const Shop& shop);
+
+/// The library in `checklists/` as it was when the program was built.
+const Library& builtin_library();
+
+}  // namespace chipfall

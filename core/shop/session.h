@@ -1,0 +1,49 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/shop/shop.h"
+
+/// One use of a shop and the state it was in, resolved against that shop.
+namespace chipfall {
+
+/// One machine run in one stock.
+struct Use {
+  Index machine = kNone;
+  double minutes = 0;  ///< logged, whether or not the tool was in the wood
+  Stock stock;         ///< with the moisture of this use put in
+  bool extraction = true;
+  std::optional<double> from_minute;  ///< absent: when a pair of hands is free
+};
+
+struct Session {
+  std::string id;
+  std::string name;
+  int people = 1;
+  double minutes = 0;                 ///< 0: until the last use ends
+  std::optional<int> leave_at_minute; ///< of the day, in the shop's time
+  std::vector<Use> uses;
+  std::vector<Index> gates_left_open;
+  bool oily_rags = false;
+  bool glue = false;
+};
+
+struct BinState {
+  std::optional<double> fill_share;  ///< absent: nobody has looked
+  double filter_fine_g = 0;
+};
+
+/// What earlier sessions left. Lists run parallel to the shop's.
+struct ShopState {
+  std::vector<BinState> bins;
+  std::vector<PerClass> zones;  ///< grams, settled and not cleaned
+  PerClass open_floor{};
+  std::vector<bool> out_of_order;
+};
+
+/// Nothing carried over, no bin seen.
+ShopState clean_state(const Shop& shop);
+
+}  // namespace chipfall
