@@ -1,0 +1,132 @@
+#include "preview/terminal/list_text.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "core/duty/say.h"
+#include "core/shop/words.h"
+
+namespace chipfall {
+namespace {
+
+/// Words after a heading, broken at `columns`, continued below `indent` blanks.
+std::string wrapped(const std::string& text, int indent, int columns) {
+  std::string out;
+  int at = indent;
+  for (size_t from = 0; from < text.size();) {
+    const size_t to = std::min(text.find(' ', from), text.size());
+    // Continuation bytes of UTF-8 take no column.
+    const auto width = static_cast<int>(std::count_if(
+        text.begin() + static_cast<long>(from), text.begin() + static_cast<long>(to),
+        [](char c) { return (c & 0xC0) != 0x80; }));
+    if (at > indent && at + 1 + width > columns) {
+      out += "\n" + std::string(static_cast<size_t>(indent), ' ');
+      at = indent;
+    } else if (at > indent) {
+      out += ' ';
+      ++at;
+    }
+    out.append(text, from, to - from);
+    at += width;
+    from = to + 1;
+  }
+  return out;
+}
+
+std::string paragraph(const std::string& head, const std::string& text, int columns) {
+  return head + wrapped(text, static_cast<int>(head.size()), columns) + "\n";
+}
+
+std::string phase_heading(const std::string& phase) {
+  if (phase == "safe") return "First, make it safe";
+  if (phase == "high") return "High up, before anything below";
+  if (phase == "middle") return "Machines, benches and tables";
+  if (phase == "floor") return "Floors";
+  if (phase == "bins") return "Bins and filters";
+  return "Before you leave";
+}
+
+std::string people_text(int people) {
+  return people == 1 ? "one person" : fmt::format("{} people", people);
+}
+
+std::string head(const proto::WindDown& answer, int columns) {
+  const proto::Finish& finish = answer.finish();
+  std::string out = fmt::format("{}: {}\n\n", answer.shop(), answer.session());
+  if (!finish.tools_down_by().empty()) {
+    out += fmt::format("  Tools down by {}{} to leave at {}.\n", finish.tools_down_by(),
+                       finish.day_before() ? " the day before" : "", finish.leave_at());
+  }
+  out += fmt::format("  Plan {} for {}: {} most likely, {} on four evenings in five.\n",
+                     say_minutes(finish.minutes_p80()), people_text(answer.people()),
+                     say_minutes(finish.minutes_median()), say_minutes(finish.minutes_p80()));
+  if (answer.people() > 1) {
+    out += fmt::format("  The work in all: {} of one person's time.\n",
+                       say_minutes(answer.minutes_median()));
+  }
+  if (answer.minimum_applied()) {
+    out += paragraph("  ", "The list is shorter than the shop's minimum; give the rest of the "
+                           "time to whatever looks dusty.", columns);
+  }
+  return out;
+}
+
+std::string origin(const proto::WindDown& answer, Units units) {
+  const proto::Balance& b = answer.balance();
+  return fmt::format(
+      "{} of wood became chips and dust: {} went into bins, {} fell in the room, {} filtered or "
+      "blown out, {} still in the air.",
+      say_mass(b.removed(), units), say_mass(b.in_bins(), units), say_mass(b.on_zones(), units),
+      say_mass(b.filtered() + b.vented(), units), say_mass(b.airborne(), units));
+}
+
+std::string duty_text(const proto::Duty& duty, int columns) {
+  const std::string number = fmt::format("{:>3}. ", duty.order());
+  std::string line = fmt::format("{} ({})", duty.title(), say_minutes(duty.minutes()));
+  if (duty.people() > 1) line += fmt::format(", {} together", people_text(duty.people()));
+  std::string out = paragraph(number, line, columns);
+  for (const std::string& step : duty.steps()) out += paragraph("       - ", step, columns);
+  if (!duty.tool_name().empty()) out += paragraph("     with ", duty.tool_name(), columns);
+  if (!duty.why().empty() && duty.kind() != "reset") {
+    out += paragraph("     why  ", duty.why(), columns);
+  }
+  if (!duty.caution().empty()) out += paragraph("     CARE ", duty.caution(), columns);
+  return out;
+}
+
+std::string closing(const proto::WindDown& answer, Units units, int columns) {
+  std::string out = "\nWhere it came from\n";
+  out += paragraph("  ", origin(answer, units), columns);
+  for (const proto::UseDust& use : answer.uses()) {
+    std::string line = fmt::format(
+        "{}, {} in {}: {} made, {} caught{}; clean out to {}", use.name(),
+        say_minutes(use.minutes()), use.stock(), say_mass(use.removed_g(), units),
+        say_mass(use.captured_g(), units), use.extraction() ? "" : " (no extraction)",
+        say_length(use.clean_out_m(), units));
+    out += paragraph("  - ", line, columns);
+  }
+  for (const std::string& note : answer.notes()) out += paragraph("  - ", note, columns);
+  out += "\nTake care\n";
+  for (const std::string& caution : answer.cautions()) out += paragraph("  ! ", caution, columns);
+  return out;
+}
+
+}  // namespace
+
+std::string list_text(const proto::WindDown& answer, int columns) {
+  const Units units = parse<Units>(answer.units()).value_or(Units::kMetric);
+  std::string out = head(answer, columns);
+  std::string phase;
+  for (const proto::Duty& duty : answer.duties()) {
+    if (duty.phase() != phase) {
+      phase = duty.phase();
+      out += "\n" + phase_heading(phase) + "\n";
+    }
+    out += duty_text(duty, columns);
+  }
+  return out + closing(answer, units, columns);
+}
+
+}  // namespace chipfall
