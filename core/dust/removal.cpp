@@ -25,7 +25,7 @@ double volume_rate_m3_per_min(const Cut& cut) {
 
 PerClass class_shares(const MachineKind& kind, const Stock& stock) {
   PerClass shares = (1 - stock.finer_share) * kind.class_shares;
-  shares[kFine] += stock.finer_share * (1 - kind.class_shares[kFine]);
+  shares[kFine] += stock.finer_share;
   return shares;
 }
 

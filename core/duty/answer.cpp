@@ -103,7 +103,7 @@ void put_bin(const Shop& shop, const ShopState& state, const SessionDust& dust, 
   out.set_known(fill.known);
   out.set_caught_g(sum(dust.bins[index].caught_g));
   out.set_caught_l(1000 * dust.bins[index].caught_m3);
-  out.set_mass_full_kg(mass_when_full_kg(shop, dust, index));
+  out.set_mass_full_kg(mass_kg(shop, dust, index, 1));
   if (bin.lift) out.set_lifting_index(lifting_index(out.mass_full_kg(), *bin.lift));
 }
 

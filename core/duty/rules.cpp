@@ -13,6 +13,11 @@
 namespace chipfall {
 namespace {
 
+/// Resets that a rule knows by name: they apply only where there is a gate, or a table that is not
+/// cleaned anyway.
+constexpr std::string_view kWipeTable = "wipe-table";
+constexpr std::string_view kCloseGate = "close-gate";
+
 /// What every rule looks at.
 struct Scene {
   const Shop& shop;
@@ -82,14 +87,29 @@ void add_step(const StandardDuty& step, Duty& duty) {
   duty.weight += step.weight;
   duty.safety = duty.safety || step.safety;
   duty.spread = std::max(duty.spread, step.spread);
-  // The strictest caution first, each once.
-  if (!step.caution.empty() && duty.caution.find(step.caution) == std::string::npos) {
-    duty.caution += (duty.caution.empty() ? "" : " ") + step.caution;
-  }
+  add_sentences(step.caution, duty.caution);
   if (step.safety && step.phase == Phase::kSafe) duty.phase = Phase::kSafe;
 }
 
-/// "Table saw: leave it as found", with the kind's resets as steps, safe ones first.
+/// The kind's resets that apply tonight: safe ones first, then in the order of the work.
+std::vector<const StandardDuty*> reset_steps(const Scene& scene, const Machine& machine) {
+  std::vector<const StandardDuty*> steps;
+  for (const std::string& reset : machine.kind.resets) {
+    const Index at = index_of(scene.shop.duties, reset);
+    if (at == kNone) continue;
+    const StandardDuty& step = scene.shop.duties[at];
+    if (step.when != When::kMachineUsed) continue;
+    if (step.id == kWipeTable && table_is_raised(scene, machine)) continue;
+    if (step.id == kCloseGate && machine.gate == kNone) continue;
+    steps.push_back(&step);
+  }
+  std::ranges::stable_sort(steps, {}, [](const StandardDuty* step) {
+    return std::pair(!step->safety, step->phase);
+  });
+  return steps;
+}
+
+/// "Table saw: leave it as found", with the kind's resets as steps of one visit.
 void add_reset(const Scene& scene, Index index, std::vector<Duty>& duties) {
   const Machine& machine = scene.shop.machines[index];
   Duty duty;
@@ -102,17 +122,7 @@ void add_reset(const Scene& scene, Index index, std::vector<Duty>& duties) {
   duty.why = "Used in this session";
   duty.phase = Phase::kMiddle;
   duty.minutes = walk_minutes(distance(scene.shop.start, machine.at));
-  for (bool safe : {true, false}) {
-    for (const std::string& reset : machine.kind.resets) {
-      const Index at = index_of(scene.shop.duties, reset);
-      if (at == kNone) continue;
-      const StandardDuty& step = scene.shop.duties[at];
-      if (step.when != When::kMachineUsed || step.safety != safe) continue;
-      if (step.id == "wipe-table" && table_is_raised(scene, machine)) continue;
-      if (step.id == "close-gate" && machine.gate == kNone) continue;
-      add_step(step, duty);
-    }
-  }
+  for (const StandardDuty* step : reset_steps(scene, machine)) add_step(*step, duty);
   if (duty.steps.empty()) return;
   fill_in_all(duty, "machine", machine.name);
   for (std::string& step : duty.steps) step = fill_in(step, "machine", "it");
@@ -150,16 +160,17 @@ void add_occasional(const Scene& scene, When when, bool holds, std::vector<Duty>
   });
 }
 
-void say_lift(const Shop& shop, double full_kg, const Bin& bin, Duty& duty) {
+void say_lift(const Shop& shop, double mass_kg, const Bin& bin, Duty& duty) {
   if (!bin.lift) return;
-  const std::string mass = say_mass(1000 * full_kg, shop.policy.units);
-  if (lifting_index(full_kg, *bin.lift) > 1) {
+  const double index = lifting_index(mass_kg, *bin.lift);
+  const std::string mass = say_mass(1000 * mass_kg, shop.policy.units);
+  std::string say = fmt::format("It weighs about {} now", mass);
+  if (index > 1) {
     duty.people = shop.policy.people_per_heavy_bag;
-    duty.caution = fmt::format("Full it weighs about {}: {} people lift it. ", mass,
-                               duty.people) + duty.caution;
-  } else {
-    duty.caution = fmt::format("Full it weighs about {}. ", mass) + duty.caution;
+    say += fmt::format(": {} people lift it", duty.people);
+    if (index > duty.people) say += ", and some is scooped out first";
   }
+  duty.caution = say + ". " + duty.caution;
 }
 
 /// A vac that is full now is emptied before anyone cleans with it; other bins wait for the floors.
@@ -187,7 +198,10 @@ void add_bin(const Scene& scene, Index index, std::vector<Duty>& duties) {
     if (empty) {
       duty.why = fmt::format("About {} full after this session; empty it at {}, before it chokes",
                              say_percent(fill.after), say_percent(bin.empty_at));
-      say_lift(scene.shop, mass_when_full_kg(scene.shop, scene.dust, index), bin, duty);
+      const double contents_l = 1000 * bin.volume_m3 * std::min(1.0, fill.after);
+      duty.minutes += kEmpty_minutes_per_l * contents_l;
+      say_lift(scene.shop, mass_kg(scene.shop, scene.dust, index, std::min(1.0, fill.after)), bin,
+               duty);
       if (blocks_a_vac(scene.shop, index, fill)) duty.phase = Phase::kSafe;
     } else {
       duty.why = fmt::format("{} went in and nobody has noted how full it was",
@@ -271,7 +285,8 @@ void add_common(const Scene& scene, std::vector<Duty>& duties) {
                               place_of(scene.shop, zone->zone));
     duty.zone = zone->zone;
     duty.place = place.name;
-    duty.tool = tool_for(scene.shop, place.surface, duty.at);
+    duty.tool = tool_for(scene.shop, place.surface, duty.at,
+                         metal_on(scene.shop, scene.dust, zone->zone));
     duty.minutes = std::clamp(kLeastCommon_minutes + fine_g / kCommonFine_g_per_min,
                               kLeastCommon_minutes, kMostCommon_minutes);
     duty.grams = fine_g;
@@ -317,11 +332,11 @@ BinFill bin_fill(const Shop& shop, const ShopState& state, const SessionDust& du
   return fill;
 }
 
-double mass_when_full_kg(const Shop& shop, const SessionDust& dust, Index bin) {
+double mass_kg(const Shop& shop, const SessionDust& dust, Index bin, double fill_share) {
   const BinDust& caught = dust.bins[bin];
   const double bulk = caught.caught_m3 > 0 ? sum(caught.caught_g) / 1000 / caught.caught_m3
                                            : kUnknownStockKgPerM3 / kExpansion[kCoarse];
-  return shop.bins[bin].tare_kg + bulk * shop.bins[bin].volume_m3;
+  return shop.bins[bin].tare_kg + bulk * fill_share * shop.bins[bin].volume_m3;
 }
 
 std::vector<Duty> standing_duties(const Shop& shop, const ShopState& state, const Session& session,

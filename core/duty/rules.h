@@ -50,9 +50,12 @@ struct BinFill {
 };
 BinFill bin_fill(const Shop& shop, const ShopState& state, const SessionDust& dust, Index bin);
 
-/// Mass in kg of the bin and its contents when full, at the bulk density of what it caught; of
+/// Mass in kg of the bin and its contents at this fill, at the bulk density of what it caught; of
 /// loose sawdust in between softwood and hardwood where it caught nothing.
-double mass_when_full_kg(const Shop& shop, const SessionDust& dust, Index bin);
+double mass_kg(const Shop& shop, const SessionDust& dust, Index bin, double fill_share);
+
+/// Carrying out and tipping what is in a bin, on top of the standard duty's minutes [c.p.].
+inline constexpr double kEmpty_minutes_per_l = 0.03;
 
 /// Fine dust in g that one minute of the common duty stands for [c.p.]: a vac on a surface that
 /// holds 10 g/m2 takes about 25 g a minute.

@@ -1,5 +1,6 @@
 #include "core/duty/say.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -67,6 +68,13 @@ std::string say_minutes(double minutes) {
   return fmt::format("{:.0f} min", std::ceil(minutes - 1e-9));
 }
 
+std::string say_half_minutes(double minutes) {
+  const double halves = std::max(1.0, std::round(2 * minutes));
+  const double whole = std::floor(halves / 2);
+  if (whole == 0) return "½ min";
+  return fmt::format("{:.0f}{} min", whole, halves > 2 * whole ? "½" : "");
+}
+
 std::string say_percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
 
 std::string fill_in(std::string text, const std::string& key, const std::string& value) {
@@ -76,6 +84,16 @@ std::string fill_in(std::string text, const std::string& key, const std::string&
     text.replace(at, mark.size(), value);
   }
   return text;
+}
+
+void add_sentences(const std::string& more, std::string& text) {
+  for (size_t from = 0; from < more.size();) {
+    size_t to = more.find(". ", from);
+    to = to == std::string::npos ? more.size() : to + 1;
+    const std::string sentence = more.substr(from, to - from);
+    if (text.find(sentence) == std::string::npos) text += (text.empty() ? "" : " ") + sentence;
+    from = to + 1;
+  }
 }
 
 std::string join(const std::vector<std::string>& items) {

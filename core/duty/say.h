@@ -15,10 +15,15 @@ std::string say_load(double g_per_m2, Units units);    ///< 34 g/m2; 0.11 oz/ft2
 std::string say_depth(double mm, Units units);         ///< 0.40 mm; 1/64 in as 0.016 in
 std::string say_speed(double m_per_s, Units units);    ///< 17 m/s; 3350 fpm
 std::string say_minutes(double minutes);               ///< rounded up to whole minutes, "1 min"
+/// To the half minute, so that a list's figures add up to about its total: "½ min", "2½ min".
+std::string say_half_minutes(double minutes);
 std::string say_percent(double share);
 
 /// Replaces every `{key}` in a text.
 std::string fill_in(std::string text, const std::string& key, const std::string& value);
+
+/// Adds to a text those sentences of another that it does not have yet.
+void add_sentences(const std::string& more, std::string& text);
 
 /// "a", "a and b", "a, b and c".
 std::string join(const std::vector<std::string>& items);

@@ -19,6 +19,8 @@ constexpr int kRingCorners = 32;
 constexpr double kLeastPart_m2 = 1;
 /// A zone that caught less than this is not worth a walk [c.p.].
 constexpr double kLeastFallen_g = 2;
+/// Grit that would glow or scratch in a vac shows from about here [c.p.].
+constexpr double kLeastMetal_g = 0.2;
 /// Above this much loose stuff a heap is swept together before the vac comes [c.p.].
 constexpr double kHeap_l = 15;
 
@@ -173,7 +175,12 @@ std::string title_of(const Shop& shop, const ZoneCase& zone, Index tool, double 
   return title;
 }
 
-std::string caution_of(const Shop& shop, Index zone) {
+std::string caution_of(const Shop& shop, Index zone, bool metal) {
+  if (metal) {
+    return "Metal grit lies here: let it cool, brush it into the metal tin, and keep it out of wood "
+           "dust, wood vacs and wood extraction. Machine off and unplugged or locked out before "
+           "you reach in.";
+  }
   if (phase_of(shop, zone) == Phase::kHigh) {
     return "Mask and eye protection: dust comes down on you. Stand on a step made for it, machine "
            "off.";
@@ -192,13 +199,14 @@ Duty zone_duty(const Shop& shop, const SessionDust& dust, const ZoneCase& zone) 
   duty.zone = zone.zone;
   duty.at = place_of(shop, zone.zone);
   duty.place = name_of(shop, zone.zone);
-  duty.tool = tool_for(shop, surface_of(shop, zone.zone), duty.at);
+  const bool metal = metal_on(shop, dust, zone.zone);
+  duty.tool = tool_for(shop, surface_of(shop, zone.zone), duty.at, metal);
   duty.title = title_of(shop, zone, duty.tool, litres);
   duty.why = reason(shop, dust, zone);
   duty.spread = kZoneSpread;
   duty.weight = zone.weight;
   duty.phase = phase_of(shop, zone.zone);
-  duty.caution = caution_of(shop, zone.zone);
+  duty.caution = caution_of(shop, zone.zone, metal);
   duty.grams = zone.lying_g;
   duty.area_m2 = part_m2(shop, zone, zone.ring_m2);
 
@@ -226,9 +234,17 @@ std::string name_of(const Shop& shop, Index zone) {
   return zone == kNone ? "Open floor" : shop.zones[zone].name;
 }
 
-Index tool_for(const Shop& shop, Surface surface, Point at) {
+bool metal_on(const Shop& shop, const SessionDust& dust, Index zone) {
+  return std::ranges::any_of(dust.machines, [&](const MachineDust& entry) {
+    const MachineKind& kind = shop.machines[entry.machine].kind;
+    return (kind.metal || kind.sparks) && thrown_here_g(entry, zone) >= kLeastMetal_g;
+  });
+}
+
+Index tool_for(const Shop& shop, Surface surface, Point at, bool metal) {
   // In this order because each later one puts more dust back into the air.
   for (ToolKind kind : {ToolKind::kVac, ToolKind::kBroom, ToolKind::kBrush, ToolKind::kCloth}) {
+    if (metal && kind == ToolKind::kVac) continue;
     const bool works = std::ranges::any_of(shop.methods, [&](const CleaningMethod& method) {
       return method.tool == kind && method.surface == surface;
     });

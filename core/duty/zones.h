@@ -35,8 +35,12 @@ std::vector<Duty> zone_duties(const Shop& shop, const SessionDust& dust,
                               const std::vector<ZoneCase>& cases);
 
 /// The shop's own tool for this surface: a vac where there is one that does it, then broom, brush,
-/// cloth, the nearest of several; kNone where the shop has none.
-Index tool_for(const Shop& shop, Surface surface, Point at);
+/// cloth, the nearest of several; kNone where the shop has none. Without the vacs where metal lies:
+/// hot or sharp grit has no place in wood dust.
+Index tool_for(const Shop& shop, Surface surface, Point at, bool metal = false);
+
+/// Metal was cut so near that its grit lies here.
+bool metal_on(const Shop& shop, const SessionDust& dust, Index zone);
 
 /// How that tool cleans this surface; without a tool, a borrowed brush [c.p.].
 CleaningMethod method_for(const Shop& shop, Index tool, Surface surface);

@@ -4,11 +4,12 @@
 #include <cmath>
 #include <numbers>
 
+#include <fmt/format.h>
 #include <boost/geometry.hpp>
-#include <boost/geometry/geometries/multi_polygon.hpp>
 #include <boost/geometry/geometries/point_xy.hpp>
 #include <boost/geometry/geometries/polygon.hpp>
 #include <fmt/format.h>
+#include <polyclipping/clipper.hpp>
 
 namespace chipfall {
 namespace {
@@ -18,7 +19,11 @@ using BgPoint = bg::model::d2::point_xy<double>;
 constexpr bool kClockwise = false;
 constexpr bool kClosed = false;
 using BgPolygon = bg::model::polygon<BgPoint, kClockwise, kClosed>;
-using BgMulti = bg::model::multi_polygon<BgPolygon>;
+
+/// Clipping is done on whole numbers, where it cannot come apart: 15 picometres each, so that 1000 m
+/// stay well inside the library's range and a corner's rounding is far below the 1e-9 of the mass.
+/// (Boost.Geometry's own set operations lost whole rings of turned shops to rounding.)
+constexpr double kUnitsPerMetre = 0x1p36;
 
 BgPolygon to_bg(const Polygon& polygon) {
   BgPolygon out;
@@ -26,32 +31,45 @@ BgPolygon to_bg(const Polygon& polygon) {
   return out;
 }
 
-template <typename Ring>
-Polygon from_ring(const Ring& ring) {
-  Polygon out;
-  for (const BgPoint& p : ring) out.push_back({p.x(), p.y()});
-  return out;
+ClipperLib::Path to_path(const Polygon& polygon) {
+  ClipperLib::Path path;
+  path.reserve(polygon.size());
+  for (Point p : polygon) {
+    path.emplace_back(std::llround(p.x * kUnitsPerMetre), std::llround(p.y * kUnitsPerMetre));
+  }
+  return path;
 }
 
-Region from_bg(const BgMulti& multi) {
-  Region out;
-  for (const BgPolygon& polygon : multi) {
-    out.push_back(from_ring(polygon.outer()));
-    for (const auto& hole : polygon.inners()) out.push_back(from_ring(hole));
-  }
-  return out;
+ClipperLib::Paths to_paths(const std::vector<Polygon>& polygons) {
+  ClipperLib::Paths paths;
+  for (const Polygon& polygon : polygons) paths.push_back(to_path(polygon));
+  return paths;
 }
 
-/// One by one rather than all at once: the library's union takes two operands.
-BgMulti united(const std::vector<Polygon>& parts) {
-  BgMulti all;
-  for (const Polygon& part : parts) {
-    if (part.size() < 3) continue;
-    BgMulti next;
-    bg::union_(all, to_bg(part), next);
-    all = std::move(next);
+/// Rings come back outer ones counter-clockwise, holes clockwise: a Region.
+Region from_paths(const ClipperLib::Paths& paths) {
+  Region region;
+  for (const ClipperLib::Path& path : paths) {
+    Polygon ring;
+    ring.reserve(path.size());
+    for (const ClipperLib::IntPoint& p : path) {
+      ring.push_back({static_cast<double>(p.X) / kUnitsPerMetre,
+                      static_cast<double>(p.Y) / kUnitsPerMetre});
+    }
+    region.push_back(std::move(ring));
   }
-  return all;
+  return region;
+}
+
+Region clipped(ClipperLib::ClipType operation, const std::vector<Polygon>& subject,
+               const std::vector<Polygon>& clip) {
+  ClipperLib::Clipper clipper;
+  clipper.AddPaths(to_paths(subject), ClipperLib::ptSubject, true);
+  clipper.AddPaths(to_paths(clip), ClipperLib::ptClip, true);
+  ClipperLib::Paths out;
+  // Non-zero winding joins overlapping parts and lets clockwise rings be holes.
+  clipper.Execute(operation, out, ClipperLib::pftNonZero, ClipperLib::pftNonZero);
+  return from_paths(out);
 }
 
 }  // namespace
@@ -122,7 +140,8 @@ Polygon tidy(Polygon polygon) {
 }
 
 std::string why_not_simple(const Polygon& polygon) {
-  if (polygon.size() < 3) return fmt::format("has {} corners; at least 3 are needed", polygon.size());
+  if (polygon.size() < 3)
+    return fmt::format("has {} corners; at least 3 are needed", polygon.size());
   bg::validity_failure_type failure{};
   if (bg::is_valid(to_bg(polygon), failure)) return {};
   switch (failure) {
@@ -137,12 +156,15 @@ std::string why_not_simple(const Polygon& polygon) {
       }
       return "crosses or touches itself" + at;
     }
-    case bg::failure_spikes: return "has a spike (an edge that runs back along itself)";
+    case bg::failure_spikes:
+      return "has a spike (an edge that runs back along itself)";
     case bg::failure_wrong_orientation:
       // The two loops of an even figure of eight cancel out, which is found before the crossing.
       return bg::intersects(to_bg(polygon)) ? "crosses or touches itself" : "runs clockwise";
-    case bg::failure_invalid_coordinate: return "has a corner that is not a number";
-    default: return "encloses no area";
+    case bg::failure_invalid_coordinate:
+      return "has a corner that is not a number";
+    default:
+      return "encloses no area";
   }
 }
 
@@ -159,33 +181,15 @@ bool contains(const Polygon& outer, const Polygon& inner, double tolerance_m) {
 }
 
 Region intersection(const Polygon& a, const Polygon& b) {
-  if (a.size() < 3 || b.size() < 3) return {};
-  BgMulti out;
-  bg::intersection(to_bg(a), to_bg(b), out);
-  return from_bg(out);
+  return clipped(ClipperLib::ctIntersection, {a}, {b});
 }
 
 Region remainder(const Polygon& whole, const std::vector<Polygon>& parts) {
-  BgMulti out;
-  bg::difference(to_bg(whole), united(parts), out);
-  return from_bg(out);
+  return clipped(ClipperLib::ctDifference, {whole}, parts);
 }
 
 double covered_area_m2(const Region& region, const std::vector<Polygon>& parts) {
-  double area = 0;
-  for (const Polygon& ring : region) {
-    const bool hole = signed_area_m2(ring) < 0;
-    const Polygon solid = hole ? tidy(ring) : ring;
-    std::vector<Polygon> near;
-    for (const Polygon& part : parts) {
-      if (!apart(bounds(part), bounds(solid))) near.push_back(part);
-    }
-    if (near.empty()) continue;
-    BgMulti inside;
-    bg::intersection(united(near), to_bg(solid), inside);
-    area += (hole ? -1 : 1) * bg::area(inside);
-  }
-  return area;
+  return area_m2(clipped(ClipperLib::ctIntersection, region, parts));
 }
 
 bool apart(const Box& a, const Box& b) {

@@ -22,11 +22,9 @@ Errors in_order(Errors errors) {
     return std::pair(error.place.line, error.place.column);
   });
   if (errors.size() > kMostMistakes) {
-    const size_t more = errors.size() - kMostMistakes;
     errors.resize(kMostMistakes);
-    errors.push_back({ErrorCode::kOutOfBounds,
-                      fmt::format("{} more mistakes follow; mend these first", more),
-                      errors.back().place});
+    errors.push_back(
+        {ErrorCode::kOutOfBounds, "more mistakes follow; mend these first", errors.back().place});
     errors.back().place.path.clear();
   }
   return errors;

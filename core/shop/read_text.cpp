@@ -110,7 +110,7 @@ class Listener : public google::protobuf::io::ErrorCollector {
 
   /// Of a text without extensions and deprecated fields, only unknown fields are warned about.
   void AddWarning(int line, int column, const std::string& message) override {
-    if (stopped_ || errors_.size() >= kMostMistakes) return;
+    if (stopped_ || errors_.size() > kMostMistakes) return;  // one over shows that there are more
     const auto [first, second] = quoted_parts(message);
     const bool extension = second.empty() || message.starts_with("Ignoring extension");
     const std::string& name = extension ? first : second;

@@ -22,8 +22,8 @@ struct Session {
   std::string id;
   std::string name;
   int people = 1;
-  double minutes = 0;                 ///< 0: until the last use ends
-  std::optional<int> leave_at_minute; ///< of the day, in the shop's time
+  double minutes = 0;                  ///< 0: until the last use ends
+  std::optional<int> leave_at_minute;  ///< of the day, in the shop's time
   std::vector<Use> uses;
   std::vector<Index> gates_left_open;
   bool oily_rags = false;

@@ -42,7 +42,7 @@ enum class Units { kMetric, kUs };
 enum class Phase { kSafe, kHigh, kMiddle, kFloor, kBins, kLast };
 /// The rules that raise a standard duty; core/duty/rules.h says what each means.
 enum class When {
-  kMachineUsed,     ///< as one of the `resets` of a used machine's kind
+  kMachineUsed,  ///< as one of the `resets` of a used machine's kind
   kAlways,
   kSpark,
   kOilyRags,
@@ -54,16 +54,16 @@ enum class When {
   kFilterClean,
   kCollectorOff,
   kCommonDust,
-  kLockUp           ///< not the member's: the closing volunteer's
+  kLockUp  ///< not the member's: the closing volunteer's
 };
 
 /// Ways of cutting: volume rate of solid wood while the tool is in the wood.
 struct Cut {
   enum class Kind { kKerf, kPlaning, kSanding, kDirect } kind = Kind::kDirect;
-  double width_mm = 0;         ///< kerf of a saw, width of a planing cut
-  double depth_mm = 0;         ///< of the cut; taken off, when sanding
+  double width_mm = 0;  ///< kerf of a saw, width of a planing cut
+  double depth_mm = 0;  ///< of the cut; taken off, when sanding
   double feed_m_per_min = 0;
-  double area_m2_per_min = 0;  ///< sanding
+  double area_m2_per_min = 0;     ///< sanding
   double volume_cm3_per_min = 0;  ///< direct
 };
 

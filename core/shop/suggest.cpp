@@ -1,7 +1,7 @@
 #include "core/shop/suggest.h"
 
 #include <algorithm>
-#include <cctype>
+#include <cstdlib>
 #include <span>
 #include <utility>
 
@@ -11,27 +11,32 @@
 namespace chipfall {
 namespace {
 
-/// Longer words are not slips of the pen, and the distance costs the product of the lengths.
+/// Longer words are not slips of the pen, and a hostile text may ask for a million distances.
 constexpr size_t kLongestWord = 64;
 constexpr int kMostSteps = 5;      ///< whatever the length
 constexpr size_t kMostNamed = 12;  ///< choices that a message still names one by one
 
-bool same(char a, char b) {
-  return std::tolower(static_cast<unsigned char>(a)) == std::tolower(static_cast<unsigned char>(b));
-}
+char small(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
+bool same(char a, char b) { return small(a) == small(b); }
 
 }  // namespace
 
-int edit_distance(std::string_view a, std::string_view b) {
-  // Three rows of the usual table: swaps look two rows back.
-  std::vector<int> before(b.size() + 1), last(b.size() + 1), row(b.size() + 1);
-  for (size_t j = 0; j <= b.size(); ++j) row[j] = static_cast<int>(j);
-  for (size_t i = 1; i <= a.size(); ++i) {
-    before = std::exchange(last, std::move(row));
-    row.assign(b.size() + 1, static_cast<int>(i));
-    for (size_t j = 1; j <= b.size(); ++j) {
+int edit_distance(std::string_view a, std::string_view b, int most) {
+  const int rows = static_cast<int>(a.size());
+  const int columns = static_cast<int>(b.size());
+  const int far = most + 1;
+  if (std::abs(rows - columns) > most) return far;
+  // Three rows of the usual table, as swaps look two rows back. Cells farther than `most` from the
+  // diagonal cannot be on a way short enough, and stay `far`.
+  std::vector<int> before, last, row(b.size() + 1, far);
+  for (int j = 0; j <= std::min(columns, most); ++j) row[j] = j;
+  for (int i = 1; i <= rows; ++i) {
+    before = std::exchange(last, std::exchange(row, std::move(before)));
+    row.assign(b.size() + 1, far);
+    if (i <= most) row[0] = i;
+    for (int j = std::max(1, i - most); j <= std::min(columns, i + most); ++j) {
       const int change = same(a[i - 1], b[j - 1]) ? 0 : 1;
-      row[j] = std::min({last[j] + 1, row[j - 1] + 1, last[j - 1] + change});
+      row[j] = std::min({last[j] + 1, row[j - 1] + 1, last[j - 1] + change, far});
       if (i > 1 && j > 1 && same(a[i - 1], b[j - 2]) && same(a[i - 2], b[j - 1])) {
         row[j] = std::min(row[j], before[j - 2] + 1);
       }
@@ -47,7 +52,7 @@ std::string closest(std::string_view word, const std::vector<std::string>& choic
   for (const std::string& choice : choices) {
     if (choice.size() > kLongestWord) continue;
     const int longer = static_cast<int>(std::max(word.size(), choice.size()));
-    const int steps = edit_distance(word, choice);
+    const int steps = edit_distance(word, choice, kMostSteps);
     // A word that shares no letter with the choice is another word, however short both are.
     if (steps < least && steps <= std::max(1, longer / 3) && steps < longer) {
       best = choice;

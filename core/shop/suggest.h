@@ -8,8 +8,9 @@
 namespace chipfall {
 
 /// Least number of letters to add, drop, change or swap with their neighbour to turn one word
-/// into the other, capitals counting as small letters. Optimal string alignment distance.
-int edit_distance(std::string_view a, std::string_view b);
+/// into the other, capitals counting as small letters; `most` + 1 when it is more than `most`.
+/// Optimal string alignment distance, in time proportional to the length times `most`.
+int edit_distance(std::string_view a, std::string_view b, int most);
 
 /// The choice closest to `word`, the first of equals; empty when none is near enough to be a slip
 /// (a third of the longer one's letters, but at least one) or `word` is too long to be one.

@@ -40,7 +40,7 @@ std::string paragraph(const std::string& head, const std::string& text, int colu
 }
 
 std::string phase_heading(const std::string& phase) {
-  if (phase == "safe") return "First, make it safe";
+  if (phase == "safe") return "First, safe and clear";
   if (phase == "high") return "High up, before anything below";
   if (phase == "middle") return "Machines, benches and tables";
   if (phase == "floor") return "Floors";
@@ -84,7 +84,7 @@ std::string origin(const proto::WindDown& answer, Units units) {
 
 std::string duty_text(const proto::Duty& duty, int columns) {
   const std::string number = fmt::format("{:>3}. ", duty.order());
-  std::string line = fmt::format("{} ({})", duty.title(), say_minutes(duty.minutes()));
+  std::string line = fmt::format("{} ({})", duty.title(), say_half_minutes(duty.minutes()));
   if (duty.people() > 1) line += fmt::format(", {} together", people_text(duty.people()));
   std::string out = paragraph(number, line, columns);
   for (const std::string& step : duty.steps()) out += paragraph("       - ", step, columns);

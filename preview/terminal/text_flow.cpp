@@ -53,7 +53,7 @@ size_t bytes_that_fit(const std::string& word, const Face& face, double width_pt
 
 }  // namespace
 
-double line_pt(const Face& face) { return 1.2 * face.size_pt; }
+double line_pt(const Face& face) { return 1.18 * face.size_pt; }
 
 double ascent_pt(const Face& face) { return 0.95 * face.size_pt; }
 

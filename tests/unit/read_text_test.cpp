@@ -148,8 +148,17 @@ TEST_CASE("a slip of the pen is recognised, another word is not") {
   CHECK(closest("linoleum", surfaces).empty());
   CHECK(closest("", surfaces).empty());
   CHECK(closest(std::string(10'000, 'm'), surfaces).empty());
-  CHECK(edit_distance("kitten", "sitting") == 3);
-  CHECK(edit_distance("", "abc") == 3);
+}
+
+TEST_CASE("the distance of two words is exact up to its bound and one over beyond") {
+  CHECK(edit_distance("kitten", "sitting", 9) == 3);
+  CHECK(edit_distance("kitten", "sitting", 3) == 3);
+  CHECK(edit_distance("kitten", "sitting", 2) == 3);
+  CHECK(edit_distance("kitten", "sitting", 1) == 2);
+  CHECK(edit_distance("", "abc", 5) == 3);
+  CHECK(edit_distance("abc", "", 2) == 3);
+  CHECK(edit_distance("", "", 0) == 0);
+  CHECK(edit_distance("abcd", "badc", 5) == 2);
 }
 
 TEST_CASE("every word reads back as itself") {

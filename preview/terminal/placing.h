@@ -1,0 +1,50 @@
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <vector>
+
+#include "core/shop/geometry.h"
+
+/// Finding room for labels on a page. Points and boxes are page points, y down, so that a box's
+/// `low` is its upper left corner.
+namespace chipfall {
+
+Box box_at(Point upper_left, double width, double height);
+Box box_round(Point centre, double width, double height);
+Box grown(const Box& box, double by);
+Point centre(const Box& box);
+bool holds(const Box& outer, const Box& inner);
+
+/// The segment passes through the inside of the box, or lies in it.
+bool crosses(const Box& box, Point from, Point to);
+
+/// The box lies wholly in the polygon; or shares any of its area.
+bool lies_in(const Polygon& polygon, const Box& box);
+bool meets(const Polygon& polygon, const Box& box);
+
+/// Boxes that are taken.
+class Crowd {
+ public:
+  void add(const Box& box) { taken_.push_back(box); }
+  bool free(const Box& box) const;
+  bool free(Point from, Point to) const;  ///< for a line
+
+ private:
+  std::vector<Box> taken_;
+};
+
+/// Where a label may stand, and how badly; no value where it may not.
+using Cost = std::function<std::optional<double>(const Box& box)>;
+
+/// The cheapest of the boxes; nothing where none is allowed. The first of equals.
+std::optional<Box> cheapest(const std::vector<Box>& candidates, const Cost& cost);
+
+/// Boxes of this size on a grid over `area`, kGridSteps each way; none where it is too small.
+std::vector<Box> spots_in(const Box& area, double width, double height);
+inline constexpr int kGridSteps = 17;  ///< an aisle shows between benches at a twentieth of a zone
+
+/// Boxes of this size round a point, nearest rings first, up to `reach` away.
+std::vector<Box> spots_round(Point at, double width, double height, double clear, double reach);
+
+}  // namespace chipfall

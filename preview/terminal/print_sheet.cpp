@@ -1,0 +1,46 @@
+#include "preview/terminal/print_sheet.h"
+
+#include "preview/terminal/canvas.h"
+#include "preview/terminal/sheet_layout.h"
+
+namespace chipfall {
+namespace {
+
+void draw_triangle(Canvas& canvas, const Box& box) {
+  const double middle = centre(box).x;
+  const double height = box.high.y - box.low.y;
+  canvas.outline({{middle, box.low.y}, box.high, {box.low.x, box.high.y}}, {kBlack, 1.1, {}});
+  canvas.line({{middle, box.low.y + 0.34 * height}, {middle, box.low.y + 0.68 * height}},
+              {kBlack, 1.1, {}});
+  canvas.disc({middle, box.low.y + 0.84 * height}, 0.65, kBlack);
+}
+
+void draw_mark(Canvas& canvas, const PrintMark& mark) {
+  const Polygon corners =
+      rectangle(mark.box.low.x, mark.box.low.y, mark.box.high.x, mark.box.high.y);
+  switch (mark.kind) {
+    case PrintKind::kText:
+      canvas.text({mark.box.low.x, mark.box.low.y + ascent_pt(mark.face)}, mark.text, mark.face,
+                  mark.ink);
+      return;
+    case PrintKind::kTickBox: canvas.outline(corners, {kBlack, 1, {}}); return;
+    case PrintKind::kHeavyBox: canvas.outline(corners, {kBlack, 2.6, {}}); return;
+    case PrintKind::kTriangle: draw_triangle(canvas, mark.box); return;
+    case PrintKind::kRule: canvas.line({mark.box.low, mark.box.high}, {kBlack, 0.7, {}}); return;
+    case PrintKind::kFrame: canvas.outline(corners, {kBlack, 1.4, {}}); return;
+  }
+}
+
+}  // namespace
+
+Result<void> draw_sheet(const proto::WindDown& answer, const std::string& path) {
+  const bool us = answer.units() == "US";
+  Result<Canvas> canvas = Canvas::open(path, us ? 612 : 595.28, us ? 792 : 841.89,
+                                       "Wind-down: " + answer.session());
+  if (!canvas) return tl::unexpected(canvas.error());
+  const SheetLayout sheet = lay_out_sheet(answer, canvas->measure());
+  for (const PrintMark& mark : sheet.marks) draw_mark(*canvas, mark);
+  return canvas->finish();
+}
+
+}  // namespace chipfall
