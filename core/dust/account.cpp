@@ -11,20 +11,33 @@
 namespace chipfall {
 namespace {
 
-/// Shares by class of one machine's throw; the same for all its uses.
-using MachineFall = std::array<FallShares, kChipClasses>;
+constexpr int kRingCorners = 32;
 
-MachineFall fall_of(const Shop& shop, const Overlay& overlay, const Machine& machine) {
-  const View view = view_from(shop, machine.at);
+/// One machine's throw, the same for all its uses.
+struct MachineFall {
+  std::array<FallShares, kChipClasses> shares;
+  size_t entry = 0;  ///< of SessionDust::machines
+};
+
+MachineFall fall_of(const Shop& shop, const Overlay& overlay, Index index, SessionDust& dust) {
+  const Machine& machine = shop.machines[index];
+  const View view = view_from(shop, overlay, machine.at, reach_m(machine.kind));
   MachineFall fall;
   for (ChipClass c : kAllClasses) {
+    // Any stock may break into fine dust, whatever the kind's own share of it.
     if (c != kFine && machine.kind.class_shares[c] <= 0) {
-      fall[c].zones.assign(shop.zones.size(), 0);
+      fall.shares[c].zones.assign(shop.zones.size(), 0);
       continue;
     }
-    fall[c] = fall_shares(shop, overlay, view, machine.at, machine.heading_rad,
-                          machine.kind.thrown[c]);
+    fall.shares[c] =
+        fall_shares(shop, view, machine.at, machine.heading_rad, machine.kind.thrown[c]);
   }
+  fall.entry = dust.machines.size();
+  MachineDust entry{index, std::vector<double>(shop.zones.size(), 0), 0,
+                    clean_out_m(machine.kind), {}};
+  entry.ring = intersection(
+      disc(machine.at, entry.clean_out_m, kRingCorners, machine.heading_rad), view.visible);
+  dust.machines.push_back(std::move(entry));
   return fall;
 }
 
@@ -38,15 +51,6 @@ void note_machine(const FallShares& shares, double grams, MachineDust& machine) 
     machine.zones_g[z] += grams * shares.zones[z];
   }
   machine.open_floor_g += grams * shares.open_floor;
-}
-
-/// One machine may have several uses; they share an entry.
-MachineDust& entry_of(Index machine, SessionDust& dust) {
-  for (MachineDust& entry : dust.machines) {
-    if (entry.machine == machine) return entry;
-  }
-  dust.machines.push_back({machine, std::vector<double>(dust.zones.size(), 0), 0});
-  return dust.machines.back();
 }
 
 void spread(const FallShares& shares, ChipClass c, double grams, double solid_kg_per_m3,
@@ -91,7 +95,7 @@ void account_use(const Shop& shop, const ShopState& state, const Use& use, const
   const Machine& machine = shop.machines[use.machine];
   const double solid = density_kg_per_m3(use.stock);
   out.removed_g = removal_g(machine.kind, use.stock, use.minutes);
-  out.clean_out_m = clean_out_m(machine.kind);
+  out.clean_out_m = dust.machines[fall.entry].clean_out_m;
   double returned_g = 0;
   if (use.extraction && machine.collector != kNone) {
     const Collector& collector = shop.collectors[machine.collector];
@@ -105,8 +109,8 @@ void account_use(const Shop& shop, const ShopState& state, const Use& use, const
   const double airborne_g = out.escaped_g[kFine] * machine.kind.airborne_share;
   for (ChipClass c : kAllClasses) {
     const double thrown_g = out.escaped_g[c] - (c == kFine ? airborne_g : 0);
-    spread(fall[c], c, thrown_g, solid, dust);
-    note_machine(fall[c], thrown_g, entry_of(use.machine, dust));
+    spread(fall.shares[c], c, thrown_g, solid, dust);
+    note_machine(fall.shares[c], thrown_g, dust.machines[fall.entry]);
   }
   dust.emissions.push_back({airborne_g + returned_g, out.running.from_minute,
                             out.running.to_minute, machine.kind.airborne_median_um,
@@ -187,7 +191,7 @@ SessionDust dust_of(const Shop& shop, const Overlay& overlay, const ShopState& s
   std::map<Index, MachineFall> falls;
   for (size_t u : by_time) {
     const Index m = session.uses[u].machine;
-    if (!falls.contains(m)) falls.emplace(m, fall_of(shop, overlay, shop.machines[m]));
+    if (!falls.contains(m)) falls.emplace(m, fall_of(shop, overlay, m, dust));
     account_use(shop, state, session.uses[u], falls.at(m), dust.uses[u], dust);
   }
   account_air(shop, overlay, session, dust);

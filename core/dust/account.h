@@ -48,6 +48,8 @@ struct MachineDust {
   Index machine = kNone;
   std::vector<double> zones_g;  ///< parallel to Shop::zones
   double open_floor_g = 0;
+  double clean_out_m = 0;  ///< radius to clean out to; see clean_out_m()
+  Region ring;             ///< the floor within that radius that the machine can see
 };
 
 struct SessionDust {

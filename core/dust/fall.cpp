@@ -23,34 +23,78 @@ Point wall_ahead(const Polygon& visible, Point at, Point centre) {
   return at + nearest * line;
 }
 
-bool in_reach(const Throw& thrown, const Polygon& part) {
-  const Box box = bounds(part);
-  const double dx = std::max({box.low.x - thrown.centre.x, thrown.centre.x - box.high.x, 0.0});
-  const double dy = std::max({box.low.y - thrown.centre.y, thrown.centre.y - box.high.y, 0.0});
-  return std::hypot(dx, dy) <= kReach_sd * std::max(thrown.along_m, thrown.across_m);
+double distance_to_box(Point p, const Box& box) {
+  return std::hypot(std::max({box.low.x - p.x, p.x - box.high.x, 0.0}),
+                    std::max({box.low.y - p.y, p.y - box.high.y, 0.0}));
 }
 
-double mass_on(const Throw& thrown, const View& view, const Polygon& part) {
-  if (!in_reach(thrown, part)) return 0;
-  if (view.whole_room) return normal_mass(whitened(thrown, part));
-  double mass = 0;
-  for (const Polygon& seen : intersection(part, view.visible)) {
-    mass += normal_mass(whitened(thrown, seen));
+/// The segment may touch the box: never false where it does.
+bool may_touch(Point a, Point b, const Box& box) {
+  if (std::max(a.x, b.x) < box.low.x || std::min(a.x, b.x) > box.high.x) return false;
+  if (std::max(a.y, b.y) < box.low.y || std::min(a.y, b.y) > box.high.y) return false;
+  // All four corners on one side of the line through a and b?
+  int left = 0;
+  int right = 0;
+  for (Point corner : rectangle(box.low.x, box.low.y, box.high.x, box.high.y)) {
+    const double side = cross(b - a, corner - a);
+    left += side > 0;
+    right += side < 0;
   }
-  return mass;
+  return left < 4 && right < 4;
+}
+
+/// The visible part of a polygon. Mostly no edge of what is visible comes near, and one corner
+/// decides for the whole; only at the shadow's edge is there something to cut.
+Region seen_part(const Polygon& part, const Polygon& visible) {
+  const Box box = bounds(part);
+  bool near_edge = false;
+  for (size_t i = 0; i < visible.size() && !near_edge; ++i) {
+    near_edge = may_touch(visible[i], visible[(i + 1) % visible.size()], box);
+  }
+  if (near_edge) return intersection(part, visible);
+  return contains(visible, part[0]) ? Region{part} : Region();
+}
+
+double mass_on(const Throw& thrown, const Polygon& part) {
+  const double reach = kReach_sd * std::max(thrown.along_m, thrown.across_m);
+  if (distance_to_box(thrown.centre, bounds(part)) > reach) return 0;
+  return normal_mass(whitened(thrown, part));
 }
 
 }  // namespace
 
-View view_from(const Shop& shop, Point at) {
-  View view{visible_from(shop.outline, at), false};
-  const double hidden = shop.floor_m2() - signed_area_m2(view.visible);
-  view.whole_room = hidden < 1e-12 * shop.floor_m2();
+double reach_m(const MachineKind& kind) {
+  double reach = 0;
+  for (const ThrowKernel& kernel : kind.thrown) {
+    reach = std::max(reach, std::abs(kernel.offset_m) +
+                                kReach_sd * std::max(kernel.along_m, kernel.across_m));
+  }
+  return reach;
+}
+
+View view_from(const Shop& shop, const Overlay& overlay, Point at, double reach_m) {
+  View view;
+  view.visible = visible_from(shop.outline, at);
+  const bool whole_room =
+      shop.floor_m2() - signed_area_m2(view.visible) < 1e-12 * shop.floor_m2();
+  for (const std::vector<CatchTerm>& terms : overlay.zones) {
+    std::vector<CatchTerm>& seen = view.zones.emplace_back();
+    for (const CatchTerm& term : terms) {
+      if (distance_to_box(at, bounds(term.part)) > reach_m) continue;
+      if (whole_room) {
+        seen.push_back(term);
+        continue;
+      }
+      for (Polygon& part : seen_part(term.part, view.visible)) {
+        seen.push_back({std::move(part), term.factor, term.top_m});
+      }
+    }
+  }
   return view;
 }
 
-FallShares fall_shares(const Shop& shop, const Overlay& overlay, const View& view, Point at,
-                       double heading_rad, const ThrowKernel& kernel) {
+FallShares fall_shares(const Shop& shop, const View& view, Point at, double heading_rad,
+                       const ThrowKernel& kernel) {
   Throw thrown = placed(kernel, at, heading_rad);
   double in_room = normal_mass(whitened(thrown, view.visible));
   if (in_room < kLeastInRoom) {
@@ -63,8 +107,8 @@ FallShares fall_shares(const Shop& shop, const Overlay& overlay, const View& vie
   for (size_t z = 0; z < shop.zones.size(); ++z) {
     if (shop.zones[z].height_m > kernel.up_to_m) continue;
     double mass = 0;
-    for (const CatchTerm& term : overlay.zones[z]) {
-      if (term.top_m <= kernel.up_to_m) mass += term.factor * mass_on(thrown, view, term.part);
+    for (const CatchTerm& term : view.zones[z]) {
+      if (term.top_m <= kernel.up_to_m) mass += term.factor * mass_on(thrown, term.part);
     }
     // Signed terms may leave a last digit below nothing.
     shares.zones[z] = std::max(0.0, mass / in_room);

@@ -16,7 +16,7 @@ double layer_mm(double load_g_per_m2, double bulk_kg_per_m3);
 /// Source: OSHA memo 2015-04-21 supplementing CPL 03-00-008; NFPA 654, 6.1.3 [memory].
 double layer_limit_mm(double bulk_kg_per_m3);
 
-/// The limit as a load, which does not depend on how loosely the dust lies: 953.5 g/m2.
+/// The limit as a load, which does not depend on how loosely the dust lies: 953.6 g/m2.
 double layer_limit_g_per_m2();
 
 /// Only what burns as a dust counts towards the limit: coarse and fine, not chips and shavings.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <set>
 #include <tuple>
 
 namespace chipfall {
@@ -20,7 +21,9 @@ bool over(const Shop& shop, const Duty& upper, const Duty& lower) {
   if (lower.zone == kNone) return true;
   const Zone& low = shop.zones[lower.zone];
   if (high.height_m <= low.height_m) return false;
-  return high.kind == ZoneKind::kLedge || !intersection(high.corners, low.corners).empty();
+  if (high.kind == ZoneKind::kLedge) return true;
+  return !apart(bounds(high.corners), bounds(low.corners)) &&
+         !intersection(high.corners, low.corners).empty();
 }
 
 bool makes_safe(const Shop& shop, const Duty& reset, const Duty& cleaning) {
@@ -54,12 +57,8 @@ void fill_in_after(const Shop& shop, std::vector<Duty>& duties) {
   }
 }
 
-bool done(const std::vector<Duty>& ordered, const std::string& id) {
-  return std::ranges::any_of(ordered, [&](const Duty& duty) { return duty.id == id; });
-}
-
-bool ready(const Duty& duty, const std::vector<Duty>& ordered) {
-  return std::ranges::all_of(duty.after, [&](const std::string& id) { return done(ordered, id); });
+bool ready(const Duty& duty, const std::set<std::string>& done) {
+  return std::ranges::all_of(duty.after, [&](const std::string& id) { return done.contains(id); });
 }
 
 }  // namespace
@@ -67,6 +66,7 @@ bool ready(const Duty& duty, const std::vector<Duty>& ordered) {
 std::vector<Duty> in_order(const Shop& shop, std::vector<Duty> duties) {
   fill_in_after(shop, duties);
   std::vector<Duty> ordered;
+  std::set<std::string> done;
   Point here = shop.start;
   while (!duties.empty()) {
     const auto rank = [&](const Duty& duty) {
@@ -74,13 +74,14 @@ std::vector<Duty> in_order(const Shop& shop, std::vector<Duty> duties) {
       const bool broom_work = duty.phase == Phase::kFloor && !vac;
       // A safety duty of the last phase is the look round: it ends the list.
       const bool ends = duty.phase == Phase::kLast && duty.safety;
-      return std::tuple(!ready(duty, ordered), duty.phase, broom_work, ends,
+      return std::tuple(!ready(duty, done), duty.phase, broom_work, ends,
                         std::lround(100 * distance(here, duty.at)), duty.id);
     };
     const auto next = std::ranges::min_element(duties, {}, rank);
     // `after` follows heights and phases, so there is no circle: something is always ready.
-    assert(ready(*next, ordered));
+    assert(ready(*next, done));
     here = next->at;
+    done.insert(next->id);
     ordered.push_back(std::move(*next));
     duties.erase(next);
   }

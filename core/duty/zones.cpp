@@ -7,14 +7,12 @@
 
 #include "core/dust/layer.h"
 #include "core/dust/removal.h"
-#include "core/dust/visibility.h"
 #include "core/duty/minutes.h"
 #include "core/duty/say.h"
 
 namespace chipfall {
 namespace {
 
-constexpr int kRingCorners = 32;
 /// A ring that only grazes a zone still means cleaning about a square metre of it.
 constexpr double kLeastPart_m2 = 1;
 /// A zone that caught less than this is not worth a walk [c.p.].
@@ -24,23 +22,11 @@ constexpr double kLeastMetal_g = 0.2;
 /// Above this much loose stuff a heap is swept together before the vac comes [c.p.].
 constexpr double kHeap_l = 15;
 
-/// The rings of the machines used, each cut at what its machine can see.
-struct Rings {
-  std::vector<Index> machines;
-  std::vector<std::vector<Polygon>> of_machine;
-  std::vector<Polygon> all;
-};
-
-Rings rings_of(const Shop& shop, const SessionDust& dust) {
-  Rings rings;
+/// The rings of all machines used.
+std::vector<Polygon> rings_of(const SessionDust& dust) {
+  std::vector<Polygon> rings;
   for (const MachineDust& entry : dust.machines) {
-    const Machine& machine = shop.machines[entry.machine];
-    const Polygon ring =
-        disc(machine.at, clean_out_m(machine.kind), kRingCorners, machine.heading_rad);
-    rings.of_machine.push_back(intersection(ring, visible_from(shop.outline, machine.at)));
-    rings.machines.push_back(entry.machine);
-    rings.all.insert(rings.all.end(), rings.of_machine.back().begin(),
-                     rings.of_machine.back().end());
+    rings.insert(rings.end(), entry.ring.begin(), entry.ring.end());
   }
   return rings;
 }
@@ -72,11 +58,11 @@ double thrown_here_g(const MachineDust& entry, Index zone) {
 
 /// Machine by machine, so that a second machine's wide ring never thins a first one's out.
 bool one_machine_soils(const Shop& shop, const Overlay& overlay, const SessionDust& dust,
-                       const Rings& rings, const ZoneCase& zone) {
-  for (size_t i = 0; i < rings.machines.size(); ++i) {
-    const double grams = thrown_here_g(dust.machines[i], zone.zone);
+                       const ZoneCase& zone) {
+  for (const MachineDust& entry : dust.machines) {
+    const double grams = thrown_here_g(entry, zone.zone);
     if (grams < kLeastFallen_g) continue;
-    const double ring_m2 = ring_area_m2(shop, overlay, rings.of_machine[i], zone.zone);
+    const double ring_m2 = ring_area_m2(shop, overlay, entry.ring, zone.zone);
     const double part = part_m2(shop, zone, ring_m2);
     if (grams / part > zone.target_g_per_m2) return true;
   }
@@ -88,7 +74,7 @@ double weighted(const PerClass& grams, const Policy& policy) {
 }
 
 ZoneCase measure(const Shop& shop, const Overlay& overlay, const SessionDust& dust,
-                 const Rings& rings, Index zone, double area_m2) {
+                 const std::vector<Polygon>& rings, Index zone, double area_m2) {
   ZoneCase out;
   out.zone = zone;
   out.area_m2 = area_m2;
@@ -98,13 +84,13 @@ ZoneCase measure(const Shop& shop, const Overlay& overlay, const SessionDust& du
   out.fallen_g = sum(lying.fallen_g);
   out.lying_g = sum(lying.lying_g());
   if (area_m2 <= 0) return out;
-  out.ring_m2 = ring_area_m2(shop, overlay, rings.all, zone);
+  out.ring_m2 = ring_area_m2(shop, overlay, rings, zone);
   out.load_g_per_m2 = out.fallen_g / part_m2(shop, out, out.ring_m2) + sum(lying.before_g) / area_m2;
   out.near_limit =
       limited_g(lying.lying_g()) / area_m2 > kWatchedShareOfLimit * layer_limit_g_per_m2();
   const bool soiled = out.fallen_g >= kLeastFallen_g &&
                       (out.fallen_g / area_m2 > out.target_g_per_m2 ||
-                       one_machine_soils(shop, overlay, dust, rings, out));
+                       one_machine_soils(shop, overlay, dust, out));
   out.raised = soiled || out.near_limit;
   return out;
 }
@@ -277,7 +263,7 @@ Surface surface_of(const Shop& shop, Index zone) {
 
 std::vector<ZoneCase> zone_cases(const Shop& shop, const Overlay& overlay,
                                  const SessionDust& dust) {
-  const Rings rings = rings_of(shop, dust);
+  const std::vector<Polygon> rings = rings_of(dust);
   std::vector<ZoneCase> cases;
   double total = weighted(dust.open_floor.fallen_g, shop.policy);
   for (size_t z = 0; z < shop.zones.size(); ++z) {

@@ -83,8 +83,8 @@ void check_methods(const Spot& at, const proto::Library& library) {
                    "m2/min");
     check_range(spot["pickup_share"], method.pickup_share(), 0.65, 0.999);
     if (!seen.try_emplace({method.tool(), method.surface()}, i).second) {
-      spot.mistake(fmt::format("{} on {} stands twice; keep one", quoted(method.tool()),
-                               quoted(method.surface())));
+      spot.mistake(fmt::format("{} on {} stands twice; keep one", in_quotes(method.tool()),
+                               in_quotes(method.surface())));
     }
   }
 }
@@ -146,8 +146,8 @@ void check_machine_kind(const Spot& at, const proto::MachineKind& kind, const Kn
 void check_stock(const Spot& at, const proto::Stock& stock) {
   check_range(at["specific_gravity"], stock.specific_gravity(), 0.05, 25);
   check_range(at["moisture_percent"], stock.moisture_percent(), 0, 200, "%");
-  check_word<Family>(at["family"], stock.family());
   check_range(at["finer_share"], stock.finer_share(), 0, 1);
+  check_word<Family>(at["family"], stock.family());
 }
 
 void check_duty(const Spot& at, const proto::StandardDuty& duty) {

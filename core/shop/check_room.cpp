@@ -68,8 +68,8 @@ bool check_box(const Spot& at, const google::protobuf::RepeatedField<double>& bo
   return false;
 }
 
-/// Sheets that share a wall to within rounding pass the library's overlay, but its claims on
-/// degenerate input are none: what it gives up on is taken as an overlap of 0.
+/// The clipping library throws where its input contradicts itself beyond repair. Then nothing is
+/// claimed about these two: a reader that survives is worth more than this one mistake.
 double overlap_m2(const Polygon& a, const Polygon& b) {
   try {
     return area_m2(intersection(a, b));

@@ -79,7 +79,7 @@ void check_minutes(const Spot& root, const proto::Session& session) {
   root["minutes"].mistake(
       fmt::format("the session ends after {} min, but the use of {} lasts to minute {}; make the "
                   "session longer or leave its minutes out",
-                  session.minutes(), quoted(last), end));
+                  session.minutes(), in_quotes(last), end));
 }
 
 void check_gates_left_open(const Spot& root, const proto::Session& session, const Shop& shop) {
@@ -154,7 +154,7 @@ Errors check_session(const proto::Session& session, const Shop& shop) {
   if (session.people() != 0) check_range(root["people"], session.people(), 1, 50, "people");
   if (!session.leave_at().empty() && !minute_of_day(session.leave_at())) {
     root["leave_at"].mistake(fmt::format("{} is not a time of day; give HH:MM, such as \"21:30\"",
-                                         quoted(session.leave_at())));
+                                         in_quotes(session.leave_at())));
   }
   const Names names{known("a machine", shop.machines), known("a stock", shop.stocks)};
   for (int i = 0; i < session.uses_size(); ++i) {

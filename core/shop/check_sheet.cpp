@@ -144,7 +144,7 @@ Errors check_sheet(const proto::ShopSheet& sheet, const Library& library) {
   if (!looks_like_time_zone(sheet.time_zone())) {
     root["time_zone"].mistake(
         fmt::format("{} is not a time zone; give one such as \"America/Chicago\", or \"UTC\"",
-                    quoted(sheet.time_zone())));
+                    in_quotes(sheet.time_zone())));
   }
   const Polygon outline = check_room(root, sheet);
   check_zones(root, sheet, outline);

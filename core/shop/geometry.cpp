@@ -8,7 +8,6 @@
 #include <boost/geometry.hpp>
 #include <boost/geometry/geometries/point_xy.hpp>
 #include <boost/geometry/geometries/polygon.hpp>
-#include <fmt/format.h>
 #include <polyclipping/clipper.hpp>
 
 namespace chipfall {
@@ -20,9 +19,9 @@ constexpr bool kClockwise = false;
 constexpr bool kClosed = false;
 using BgPolygon = bg::model::polygon<BgPoint, kClockwise, kClosed>;
 
-/// Clipping is done on whole numbers, where it cannot come apart: 15 picometres each, so that 1000 m
-/// stay well inside the library's range and a corner's rounding is far below the 1e-9 of the mass.
-/// (Boost.Geometry's own set operations lost whole rings of turned shops to rounding.)
+/// Clipping is done on whole numbers, where it cannot come apart: 15 picometres each, so that 1000
+/// m stay well inside the library's range and a corner's rounding is far below the 1e-9 of the
+/// mass. (Boost.Geometry's own set operations lost whole rings of turned shops to rounding.)
 constexpr double kUnitsPerMetre = 0x1p36;
 
 BgPolygon to_bg(const Polygon& polygon) {
@@ -53,8 +52,8 @@ Region from_paths(const ClipperLib::Paths& paths) {
     Polygon ring;
     ring.reserve(path.size());
     for (const ClipperLib::IntPoint& p : path) {
-      ring.push_back({static_cast<double>(p.X) / kUnitsPerMetre,
-                      static_cast<double>(p.Y) / kUnitsPerMetre});
+      ring.push_back(
+          {static_cast<double>(p.X) / kUnitsPerMetre, static_cast<double>(p.Y) / kUnitsPerMetre});
     }
     region.push_back(std::move(ring));
   }
@@ -132,6 +131,16 @@ Box bounds(const Polygon& polygon) {
   return box;
 }
 
+Box bounds(const std::vector<Polygon>& polygons) {
+  Polygon corners;
+  for (const Polygon& polygon : polygons) {
+    const Box box = bounds(polygon);
+    corners.push_back(box.low);
+    corners.push_back(box.high);
+  }
+  return bounds(corners);
+}
+
 Polygon tidy(Polygon polygon) {
   polygon.erase(std::unique(polygon.begin(), polygon.end()), polygon.end());
   while (polygon.size() > 1 && polygon.front() == polygon.back()) polygon.pop_back();
@@ -189,7 +198,18 @@ Region remainder(const Polygon& whole, const std::vector<Polygon>& parts) {
 }
 
 double covered_area_m2(const Region& region, const std::vector<Polygon>& parts) {
-  return area_m2(clipped(ClipperLib::ctIntersection, region, parts));
+  // Clipping costs by the corner; what lies apart from everything on the other side is dropped.
+  const auto near = [](const std::vector<Polygon>& polygons, const Box& box) {
+    std::vector<Polygon> kept;
+    for (const Polygon& polygon : polygons) {
+      if (!apart(bounds(polygon), box)) kept.push_back(polygon);
+    }
+    return kept;
+  };
+  const std::vector<Polygon> parts_near = near(parts, bounds(region));
+  if (parts_near.empty()) return 0;
+  const Region region_near = near(region, bounds(parts_near));
+  return area_m2(clipped(ClipperLib::ctIntersection, region_near, parts_near));
 }
 
 bool apart(const Box& a, const Box& b) {

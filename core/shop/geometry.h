@@ -43,6 +43,7 @@ double signed_area_m2(const Polygon& polygon);
 double area_m2(const Region& region);
 Point centroid(const Polygon& polygon);
 Box bounds(const Polygon& polygon);
+Box bounds(const std::vector<Polygon>& polygons);
 
 /// Corners turned to counter-clockwise, repeated and collinear-with-itself corners dropped.
 Polygon tidy(Polygon polygon);

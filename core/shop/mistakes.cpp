@@ -74,7 +74,7 @@ bool check_length(const Spot& at, std::string_view list, int size, int most) {
   return false;
 }
 
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   if (text.size() <= kLongestQuote) return fmt::format("\"{}\"", text);
   size_t end = kLongestQuote;
   while (end > 0 && (text[end] & 0xC0) == 0x80) --end;  // never within a UTF-8 character
@@ -88,7 +88,7 @@ bool check_id(const Spot& at, const std::string& id) {
     at.mistake(fmt::format("{} letters are too long for an id; at most {}", id.size(), kLongestId));
   } else if (!std::ranges::all_of(id, fits_id)) {
     at.mistake(
-        fmt::format("{} does not fit as an id; use letters, digits, - _ and . only", quoted(id)));
+        fmt::format("{} does not fit as an id; use letters, digits, - _ and . only", in_quotes(id)));
   } else {
     return true;
   }
@@ -113,7 +113,7 @@ bool check_reference(const Spot& at, const std::string& id, const Known& known) 
   if (id.empty()) {
     at.mistake(fmt::format("missing: name {}, {}", known.noun, one_of(known.ids)));
   } else {
-    at.mistake(fmt::format("{} is not {} here; {}{}", quoted(id), known.noun, one_of(known.ids),
+    at.mistake(fmt::format("{} is not {} here; {}{}", in_quotes(id), known.noun, one_of(known.ids),
                            did_you_mean(id, known.ids)));
   }
   return false;

@@ -47,7 +47,7 @@ bool check_positive(const Spot& at, double value, double most, std::string_view 
 bool check_length(const Spot& at, std::string_view list, int size, int most);
 
 /// The text in quotes for a message, cut where it is too long to read.
-std::string quoted(std::string_view text);
+std::string in_quotes(std::string_view text);
 
 /// Each id is there, made of letters, digits, `-`, `_` and `.`, and the only one of its name.
 void check_ids(const Spot& at, std::string_view list, const std::vector<std::string>& ids);
@@ -97,7 +97,7 @@ std::optional<E> check_word(const Spot& at, const std::string& text) {
   if (text.empty()) {
     at.mistake("missing: give the " + noun + ", " + one_of(words));
   } else {
-    at.mistake(quoted(text) + " is not a " + noun + "; " + one_of(words) +
+    at.mistake(in_quotes(text) + " is not a " + noun + "; " + one_of(words) +
                did_you_mean(text, words));
   }
   return value;

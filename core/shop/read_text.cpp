@@ -73,7 +73,7 @@ std::string what_it_got(std::string_view message) {
     if (at == std::string_view::npos) continue;
     std::string_view got = message.substr(at + mark.size());
     if (mark.back() == '"') got = got.substr(0, got.rfind('"'));
-    return got.empty() ? ", but the text ends" : ", not " + quoted(got);
+    return got.empty() ? ", but the text ends" : ", not " + in_quotes(got);
   }
   return {};
 }
@@ -116,11 +116,11 @@ class Listener : public google::protobuf::io::ErrorCollector {
     const std::string& name = extension ? first : second;
     const Descriptor* type = locator_.type()->file()->pool()->FindMessageTypeByName(
         extension ? std::string(locator_.type()->full_name()) : first);
-    std::string text = fmt::format("no such field as {}", quoted(name));
+    std::string text = fmt::format("no such field as {}", in_quotes(name));
     if (type != nullptr) {
       const std::vector<std::string> fields = fields_of(*type);
       const std::string guess = did_you_mean(name, fields);
-      text = fmt::format("{} has no field {}{}", type->name(), quoted(name),
+      text = fmt::format("{} has no field {}{}", type->name(), in_quotes(name),
                          guess.empty() ? "; " + one_of(fields) : guess);
     }
     errors_.push_back(

@@ -77,13 +77,13 @@ std::string advice(int wrong) {
 Result<void> replace_file(const std::string& path, const std::string& bytes) {
   std::error_code ignored;
   // A link keeps pointing to its file; only the file behind it is replaced.
-  const fs::path target = fs::is_symlink(path, ignored) ? fs::weakly_canonical(path, ignored)
-                                                        : fs::path(path);
+  const fs::path target =
+      fs::is_symlink(path, ignored) ? fs::weakly_canonical(path, ignored) : fs::path(path);
   if (fs::exists(target, ignored) && !fs::is_regular_file(target, ignored)) {
     return failure(ErrorCode::kUnreadable, path, "is not a file: choose another name");
   }
-  const fs::path part = target.parent_path() /
-                        fmt::format(".{}.{}.part", target.filename().string(), getpid());
+  const fs::path part =
+      target.parent_path() / fmt::format(".{}.{}.part", target.filename().string(), getpid());
   int wrong = write_all(part, bytes);
   if (wrong == 0 && std::rename(part.c_str(), target.c_str()) != 0) wrong = errno;
   if (wrong == 0) return {};
@@ -105,7 +105,8 @@ Result<Canvas> Canvas::open(const std::string& path, double width_pt, double hei
                    ending.empty()
                        ? fmt::format("has no ending to choose a format by: add {}", kEndings)
                        : fmt::format("\"{}\" is not a picture this program draws: end the name in "
-                                     "{}", clean_text(ending), kEndings));
+                                     "{}",
+                                     clean_text(ending), kEndings));
   }
   Canvas canvas;
   canvas.path_ = path;
@@ -145,9 +146,7 @@ Result<void> Canvas::finish() {
 
 namespace {
 
-void use(cairo_t* context, Ink ink) {
-  cairo_set_source_rgb(context, ink.red, ink.green, ink.blue);
-}
+void use(cairo_t* context, Ink ink) { cairo_set_source_rgb(context, ink.red, ink.green, ink.blue); }
 
 void use(cairo_t* context, const Face& face) {
   cairo_select_font_face(context, kFamily,

@@ -22,9 +22,7 @@ constexpr Face kSmallBold{8.5, true};
 constexpr Ink kPlate = ink_of(0xfffcf6);
 constexpr double kHatchGap_pt = 5;
 
-Ink shade(const PlanZone& zone, Units units) {
-  return kRamp[ramp_step(zone.load_g_per_m2, units)];
-}
+Ink shade(const PlanZone& zone, Units units) { return kRamp[ramp_step(zone.load_g_per_m2, units)]; }
 
 void draw_zone(Canvas& canvas, const PlanZone& zone, Units units) {
   const Ink ground = shade(zone, units);
@@ -124,14 +122,14 @@ void draw_head(Canvas& canvas, const MapLayout& map, const proto::WindDown& answ
   const proto::Balance& dust = answer.balance();
   const auto mass = [&](double grams) { return say_fallen(std::max(0.0, grams), map.units); };
   canvas.text({kMapMargin_pt, 58}, shorten(answer.session(), kSubtitle, width, measure), kSubtitle);
-  canvas.text({kMapMargin_pt, 72},
-              shorten(fmt::format("{} of wood turned to chips and dust: {} caught in bins, {} on "
-                                  "the zones, {} still in the air, {} filtered or blown out.",
-                                  mass(answer.removed_grams()), mass(dust.in_bins()),
-                                  mass(dust.on_zones()), mass(dust.airborne()),
-                                  mass(dust.filtered() + dust.vented())),
-                      kSmall, width, measure),
-              kSmall, kSoft);
+  canvas.text(
+      {kMapMargin_pt, 72},
+      shorten(fmt::format("{} of wood turned to chips and dust: {} caught in bins, {} on "
+                          "the zones, {} still in the air, {} filtered or blown out.",
+                          mass(answer.removed_grams()), mass(dust.in_bins()), mass(dust.on_zones()),
+                          mass(dust.airborne()), mass(dust.filtered() + dust.vented())),
+              kSmall, width, measure),
+      kSmall, kSoft);
 }
 
 void draw_ramp(Canvas& canvas, const MapLayout& map, double y, const Measure& measure) {

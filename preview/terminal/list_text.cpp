@@ -22,7 +22,8 @@ std::string wrapped(const std::string& text, int indent, int columns) {
         text.begin() + static_cast<long>(from), text.begin() + static_cast<long>(to),
         [](char c) { return (c & 0xC0) != 0x80; }));
     if (at > indent && at + 1 + width > columns) {
-      out += "\n" + std::string(static_cast<size_t>(indent), ' ');
+      out += '\n';
+      out.append(static_cast<size_t>(indent), ' ');
       at = indent;
     } else if (at > indent) {
       out += ' ';
@@ -36,7 +37,7 @@ std::string wrapped(const std::string& text, int indent, int columns) {
 }
 
 std::string paragraph(const std::string& head, const std::string& text, int columns) {
-  return head + wrapped(text, static_cast<int>(head.size()), columns) + "\n";
+  return fmt::format("{}{}\n", head, wrapped(text, static_cast<int>(head.size()), columns));
 }
 
 std::string phase_heading(const std::string& phase) {
@@ -122,7 +123,7 @@ std::string list_text(const proto::WindDown& answer, int columns) {
   for (const proto::Duty& duty : answer.duties()) {
     if (duty.phase() != phase) {
       phase = duty.phase();
-      out += "\n" + phase_heading(phase) + "\n";
+      out += fmt::format("\n{}\n", phase_heading(phase));
     }
     out += duty_text(duty, columns);
   }

@@ -106,8 +106,8 @@ void add_zones(const proto::DustMap& map, const Plan& plan, const Polygon& room,
     zone.listed = listed.contains(id);
     if (const auto found = dust.find(id); found != dust.end()) {
       zone.name = found->second->name();
-      zone.known = std::isfinite(found->second->fallen_g()) &&
-                   std::isfinite(found->second->load_g_per_m2());
+      zone.known =
+          std::isfinite(found->second->fallen_g()) && std::isfinite(found->second->load_g_per_m2());
       zone.fallen_g = zone.known ? found->second->fallen_g() : 0;
       zone.load_g_per_m2 = zone.known ? found->second->load_g_per_m2() : 0;
       zone.ledge = found->second->kind() == "ledge";
@@ -117,8 +117,8 @@ void add_zones(const proto::DustMap& map, const Plan& plan, const Polygon& room,
   add("", room, 0);
   for (const proto::MapZone& zone : map.zones()) {
     const Polygon corners = polygon_of(zone.corners_m());
-    const bool drawn = !corners.empty() &&
-                       std::ranges::all_of(corners, [&](Point p) { return plan.near(p); });
+    const bool drawn =
+        !corners.empty() && std::ranges::all_of(corners, [&](Point p) { return plan.near(p); });
     if (drawn) add(zone.id(), corners, zone.height_m());
   }
 }
@@ -179,8 +179,7 @@ class Labeller {
   /// Anywhere near, tied with a line where it is not beside its mark.
   bool near(MapLabel label, Point at, double clear, double reach) {
     label.pin = at;
-    const auto spots =
-        spots_round(at, width_of(label, measure_), height_of(label), clear, reach);
+    const auto spots = spots_round(at, width_of(label, measure_), height_of(label), clear, reach);
     return put(label, spots, [&](const Box& box) -> std::optional<double> {
       const Point end = towards(box, at);
       if (!labels_.free(end, at)) return {};
@@ -355,8 +354,7 @@ std::string say_fallen(double grams, Units units) {
 }
 
 MapLayout lay_out_map(const proto::DustMap& map, const Measure& measure) {
-  MapLayout out =
-      page_for(map.answer().units() == "US" ? Units::kUs : Units::kMetric);
+  MapLayout out = page_for(map.answer().units() == "US" ? Units::kUs : Units::kMetric);
   const Polygon room = polygon_of(map.room_m());
   const Plan plan = fit(room, out.plan);
   out.pt_per_m = plan.pt_per_m;

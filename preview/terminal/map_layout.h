@@ -58,11 +58,11 @@ struct MapLayout {
   Units units = Units::kMetric;
   double width_pt = 0;
   double height_pt = 0;
-  Box plan;          ///< the drawing's frame, room and margin
-  Box side;          ///< the column of legend and list
+  Box plan;  ///< the drawing's frame, room and margin
+  Box side;  ///< the column of legend and list
   double list_top_pt = 0;
-  double scale_top_pt = 0;  ///< of the scale bar, under the room
-  double pt_per_m = 0;  ///< 0: nothing to draw
+  double scale_top_pt = 0;      ///< of the scale bar, under the room
+  double pt_per_m = 0;          ///< 0: nothing to draw
   std::vector<PlanZone> zones;  ///< in drawing order
   std::vector<PlanMachine> machines;
   std::vector<MapLabel> labels;

@@ -38,8 +38,8 @@ Box grown(const Box& box, double by) {
 Point centre(const Box& box) { return 0.5 * (box.low + box.high); }
 
 bool holds(const Box& outer, const Box& inner) {
-  return outer.low.x <= inner.low.x && outer.low.y <= inner.low.y &&
-         inner.high.x <= outer.high.x && inner.high.y <= outer.high.y;
+  return outer.low.x <= inner.low.x && outer.low.y <= inner.low.y && inner.high.x <= outer.high.x &&
+         inner.high.y <= outer.high.y;
 }
 
 bool crosses(const Box& box, Point from, Point to) {
@@ -94,11 +94,16 @@ std::vector<Box> spots_in(const Box& area, double width, double height) {
   const double spare_x = area.high.x - area.low.x - width;
   const double spare_y = area.high.y - area.low.y - height;
   if (spare_x < 0 || spare_y < 0) return spots;
-  for (int row = 0; row < kGridSteps; ++row) {
-    for (int column = 0; column < kGridSteps; ++column) {
-      spots.push_back(box_at({area.low.x + spare_x * column / (kGridSteps - 1),
-                              area.low.y + spare_y * row / (kGridSteps - 1)},
-                             width, height));
+  const auto steps = [](double spare) {
+    return std::clamp(static_cast<int>(spare / kGrid_pt), 2, kMostSteps);
+  };
+  const int rows = steps(spare_y);
+  const int columns = steps(spare_x);
+  for (int row = 0; row <= rows; ++row) {
+    for (int column = 0; column <= columns; ++column) {
+      spots.push_back(
+          box_at({area.low.x + spare_x * column / columns, area.low.y + spare_y * row / rows},
+                 width, height));
     }
   }
   return spots;

@@ -40,9 +40,11 @@ using Cost = std::function<std::optional<double>(const Box& box)>;
 /// The cheapest of the boxes; nothing where none is allowed. The first of equals.
 std::optional<Box> cheapest(const std::vector<Box>& candidates, const Cost& cost);
 
-/// Boxes of this size on a grid over `area`, kGridSteps each way; none where it is too small.
+/// Boxes of this size on a grid over `area`; none where it is too small. Steps of kGrid_pt find the
+/// strips of floor between benches; kMostSteps bounds the search over a large room.
 std::vector<Box> spots_in(const Box& area, double width, double height);
-inline constexpr int kGridSteps = 17;  ///< an aisle shows between benches at a twentieth of a zone
+inline constexpr double kGrid_pt = 4;
+inline constexpr int kMostSteps = 60;
 
 /// Boxes of this size round a point, nearest rings first, up to `reach` away.
 std::vector<Box> spots_round(Point at, double width, double height, double clear, double reach);

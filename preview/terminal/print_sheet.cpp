@@ -23,11 +23,21 @@ void draw_mark(Canvas& canvas, const PrintMark& mark) {
       canvas.text({mark.box.low.x, mark.box.low.y + ascent_pt(mark.face)}, mark.text, mark.face,
                   mark.ink);
       return;
-    case PrintKind::kTickBox: canvas.outline(corners, {kBlack, 1, {}}); return;
-    case PrintKind::kHeavyBox: canvas.outline(corners, {kBlack, 2.6, {}}); return;
-    case PrintKind::kTriangle: draw_triangle(canvas, mark.box); return;
-    case PrintKind::kRule: canvas.line({mark.box.low, mark.box.high}, {kBlack, 0.7, {}}); return;
-    case PrintKind::kFrame: canvas.outline(corners, {kBlack, 1.4, {}}); return;
+    case PrintKind::kTickBox:
+      canvas.outline(corners, {kBlack, 1, {}});
+      return;
+    case PrintKind::kHeavyBox:
+      canvas.outline(corners, {kBlack, 2.6, {}});
+      return;
+    case PrintKind::kTriangle:
+      draw_triangle(canvas, mark.box);
+      return;
+    case PrintKind::kRule:
+      canvas.line({mark.box.low, mark.box.high}, {kBlack, 0.7, {}});
+      return;
+    case PrintKind::kFrame:
+      canvas.outline(corners, {kBlack, 1.4, {}});
+      return;
   }
 }
 
@@ -35,8 +45,8 @@ void draw_mark(Canvas& canvas, const PrintMark& mark) {
 
 Result<void> draw_sheet(const proto::WindDown& answer, const std::string& path) {
   const bool us = answer.units() == "US";
-  Result<Canvas> canvas = Canvas::open(path, us ? 612 : 595.28, us ? 792 : 841.89,
-                                       "Wind-down: " + answer.session());
+  Result<Canvas> canvas =
+      Canvas::open(path, us ? 612 : 595.28, us ? 792 : 841.89, "Wind-down: " + answer.session());
   if (!canvas) return tl::unexpected(canvas.error());
   const SheetLayout sheet = lay_out_sheet(answer, canvas->measure());
   for (const PrintMark& mark : sheet.marks) draw_mark(*canvas, mark);

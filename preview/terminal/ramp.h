@@ -31,9 +31,9 @@ double contrast(Ink a, Ink b);
 /// Shades for 0-1, 1-3, 3-10, 10-30, 30-100, 100-300 and over 300 g/m2: loads of one evening run
 /// over three decades, so the classes grow by a half decade each, the same every evening.
 ///
-/// Warm paper to dark plum. CIE lightness falls from 95.5 to 23.5 in equal steps of 12, so the order
-/// survives grey printing and every kind of colour vision; no step lies so near the middle grey
-/// that neither black nor white text reads on it.
+/// Warm paper to dark plum. CIE lightness falls from 95.5 to 23.5 in equal steps of 12, so the
+/// order survives grey printing and every kind of colour vision; no step lies so near the middle
+/// grey that neither black nor white text reads on it.
 inline constexpr std::array<Ink, 7> kRamp{ink_of(0xfbf1e1), ink_of(0xe9cca4), ink_of(0xdaa56e),
                                           ink_of(0xca7c4d), ink_of(0xae5841), ink_of(0x883b41),
                                           ink_of(0x582841)};

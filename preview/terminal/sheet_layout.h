@@ -25,25 +25,29 @@ struct PrintMark {
 /// How much is said and how small, from the roomiest to the tightest.
 struct SheetFit {
   double body_pt = 10;
-  double why_pt = 9;         ///< 0: no whys
+  double why_pt = 9;  ///< 0: no whys
   int columns = 1;
   bool steps_in_line = false;
-  bool lettered = false;     ///< cautions said more than once stand once, at the foot, by letter
+  bool lettered = false;  ///< cautions said more than once stand once, at the foot, by letter
 };
 
-/// Steps of one duty, or one duty's title: never smaller than this.
+/// What people read while they work is never smaller than this.
 inline constexpr double kLeastBody_pt = 8.5;
 
 struct SheetLayout {
   double width_pt = 0;
   double height_pt = 0;
   std::vector<PrintMark> marks;
+  int shortened =
+      0;             ///< duties of which only title, minutes and the letters of cautions stand here
   int left_out = 0;  ///< duties for which even the tightest fit has no place; the sheet says so
   SheetFit fit;
 };
 
 /// One page, A4 or US letter by the answer's units, portrait: head, duties by phase, foot. Takes
-/// the roomiest fit that holds all duties. Nothing overlaps and nothing leaves the page.
+/// the roomiest fit that holds all duties. Where even the tightest does not, the lightest duties
+/// lose all but a line that sends people to the phone for the rest, and only then their place;
+/// safety duties stay whole to the last. Nothing overlaps and nothing leaves the page.
 SheetLayout lay_out_sheet(const proto::WindDown& answer, const Measure& measure);
 
 }  // namespace chipfall

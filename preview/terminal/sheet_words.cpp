@@ -72,10 +72,10 @@ std::string minutes_in_words(const proto::WindDown& answer) {
   const double median = crew ? answer.finish().minutes_median() : answer.minutes_median();
   const double p80 = crew ? answer.finish().minutes_p80() : answer.minutes_p80();
   if (!std::isfinite(median) || !std::isfinite(p80) || median <= 0) return {};
-  return fmt::format("About {} for {}; four evenings in five no more than {:.0f}.",
-                     say_minutes(median),
-                     crew ? fmt::format("the {} of you", answer.people()) : std::string("one person"),
-                     std::ceil(p80 - 1e-9));
+  return fmt::format(
+      "About {} for {}; four evenings in five no more than {:.0f}.", say_minutes(median),
+      crew ? fmt::format("the {} of you", answer.people()) : std::string("one person"),
+      std::ceil(p80 - 1e-9));
 }
 
 std::string people_in_words(int people) {
@@ -84,8 +84,8 @@ std::string people_in_words(int people) {
 
 std::string phase_heading(const std::string& phase) {
   static const std::map<std::string, std::string> kHeadings{
-      {"safe", "Make safe"}, {"high", "High"},
-      {"middle", "Tables"},  {"floor", "Floors"},
+      {"safe", "Make safe"},        {"high", "High"},
+      {"middle", "Tables"},         {"floor", "Floors"},
       {"bins", "Bins and filters"}, {"last", "Before you leave"}};
   const auto found = kHeadings.find(phase);
   return found == kHeadings.end() ? "Also" : found->second;

@@ -9,9 +9,7 @@ namespace {
 constexpr std::string_view kReplacement = "\xEF\xBF\xBD";
 constexpr std::string_view kEllipsis = "…";
 
-unsigned byte_at(std::string_view text, size_t at) {
-  return static_cast<unsigned char>(text[at]);
-}
+unsigned byte_at(std::string_view text, size_t at) { return static_cast<unsigned char>(text[at]); }
 
 /// Bytes of the well-formed character at `at`; 0 where there is none. Unicode 15, table 3-7.
 size_t character_bytes(std::string_view text, size_t at) {

@@ -70,9 +70,9 @@ TEST_CASE("the library's panels and imported woods weigh what the trade says") {
     double kg_per_m3;
   };
   // OSB 40 lb/ft3: Canadian Wood Council (quoted). Particleboard 43.5 lb/ft3: medium density
-  // (quoted). Light plywood 515 kg/m3: poplar plywood (quoted). MDF: usual 700 to 745 kg/m3
-  // (quoted). Iroko 660 kg/m3, African mahogany 32 lb/ft3: trade
-  // tables, air-dry (read). Two figures of specific gravity are exact to about 1 %.
+  // (quoted). Light plywood 515 kg/m3: poplar plywood (quoted). Iroko 660 kg/m3, African mahogany
+  // 32 lb/ft3: trade tables, air-dry (read). MDF: usual 700 to 745 kg/m3 (quoted). Two figures of
+  // specific gravity are exact to about 1 %.
   for (const Row& row : {Row{"osb", 40 * kKgPerM3PerLbPerFt3},
                          {"particleboard", 43.5 * kKgPerM3PerLbPerFt3},
                          {"hardwood-plywood", 515},

@@ -30,7 +30,7 @@ Shop room_with(std::vector<Zone> zones) {
 }
 
 FallShares shares_in(const Shop& shop, Point at, double heading_rad, const ThrowKernel& kernel) {
-  return fall_shares(shop, overlay_of(shop), view_from(shop, at), at, heading_rad, kernel);
+  return fall_shares(shop, view_from(shop, overlay_of(shop), at, 1e3), at, heading_rad, kernel);
 }
 
 double total(const FallShares& shares) {
@@ -104,10 +104,10 @@ TEST_CASE("shares add up to one and the open floor is what its own polygon gets"
     const Shop shop = random_shop(seed);
     const Overlay overlay = overlay_of(shop);
     for (const Machine& machine : shop.machines) {
-      const View view = view_from(shop, machine.at);
+      const View view = view_from(shop, overlay, machine.at, reach_m(machine.kind));
       const ThrowKernel& kernel = machine.kind.thrown[kFine];
       const FallShares shares =
-          fall_shares(shop, overlay, view, machine.at, machine.heading_rad, kernel);
+          fall_shares(shop, view, machine.at, machine.heading_rad, kernel);
       CHECK(total(shares) == doctest::Approx(1).epsilon(1e-12));
       // The other way round: integrate over the floor without zones, and add what benches and
       // ledges with no floor zone under them let pass.
@@ -142,7 +142,7 @@ TEST_CASE("throwing many single chips gives the same shares within their own err
   const Machine& machine = shop.machines[0];
   const ThrowKernel kernel{0.6, 1.3, 0.7, 1.6};
   const FallShares shares = shares_in(shop, machine.at, machine.heading_rad, kernel);
-  const Polygon visible = view_from(shop, machine.at).visible;
+  const Polygon visible = visible_from(shop.outline, machine.at);
   Dice dice(5);
   std::normal_distribution<double> normal;
   std::vector<double> hits(shop.zones.size() + 1, 0);

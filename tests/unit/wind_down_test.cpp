@@ -198,8 +198,8 @@ TEST_CASE("a ledge near its layer limit is raised though nothing was thrown ther
   ShopState state = clean_state(shop);
   const Index shelf = index_of(shop.zones, "shelf");
   const double area = signed_area_m2(shop.zones[shelf].corners);
-  state.zones[shelf][kFine] = 0.45 * 953.5 * area;
+  state.zones[shelf][kFine] = 0.45 * 953.6 * area;
   CHECK(find(list_for(shop, state, Session()), "zone:shelf") == nullptr);
-  state.zones[shelf][kFine] = 0.55 * 953.5 * area;
+  state.zones[shelf][kFine] = 0.55 * 953.6 * area;
   CHECK(find(list_for(shop, state, Session()), "zone:shelf") != nullptr);
 }
