@@ -17,15 +17,24 @@ struct FrequencyRow {
   std::array<double, 6> fm;
 };
 constexpr std::array<FrequencyRow, 18> kTable5{{
-    {0.2, {1.00, 1.00, .95, .95, .85, .85}}, {0.5, {.97, .97, .92, .92, .81, .81}},
-    {1, {.94, .94, .88, .88, .75, .75}},     {2, {.91, .91, .84, .84, .65, .65}},
-    {3, {.88, .88, .79, .79, .55, .55}},     {4, {.84, .84, .72, .72, .45, .45}},
-    {5, {.80, .80, .60, .60, .35, .35}},     {6, {.75, .75, .50, .50, .27, .27}},
-    {7, {.70, .70, .42, .42, .22, .22}},     {8, {.60, .60, .35, .35, .18, .18}},
-    {9, {.52, .52, .30, .30, .00, .15}},     {10, {.45, .45, .26, .26, .00, .13}},
-    {11, {.41, .41, .00, .23, .00, .00}},    {12, {.37, .37, .00, .21, .00, .00}},
-    {13, {.00, .34, .00, .00, .00, .00}},    {14, {.00, .31, .00, .00, .00, .00}},
-    {15, {.00, .28, .00, .00, .00, .00}},    {15.000001, {.00, .00, .00, .00, .00, .00}},
+    {0.2, {1.00, 1.00, .95, .95, .85, .85}},
+    {0.5, {.97, .97, .92, .92, .81, .81}},
+    {1, {.94, .94, .88, .88, .75, .75}},
+    {2, {.91, .91, .84, .84, .65, .65}},
+    {3, {.88, .88, .79, .79, .55, .55}},
+    {4, {.84, .84, .72, .72, .45, .45}},
+    {5, {.80, .80, .60, .60, .35, .35}},
+    {6, {.75, .75, .50, .50, .27, .27}},
+    {7, {.70, .70, .42, .42, .22, .22}},
+    {8, {.60, .60, .35, .35, .18, .18}},
+    {9, {.52, .52, .30, .30, .00, .15}},
+    {10, {.45, .45, .26, .26, .00, .13}},
+    {11, {.41, .41, .00, .23, .00, .00}},
+    {12, {.37, .37, .00, .21, .00, .00}},
+    {13, {.00, .34, .00, .00, .00, .00}},
+    {14, {.00, .31, .00, .00, .00, .00}},
+    {15, {.00, .28, .00, .00, .00, .00}},
+    {15.000001, {.00, .00, .00, .00, .00, .00}},
 }};
 
 }  // namespace
@@ -53,23 +62,27 @@ double asymmetry_multiplier(double twist_deg) {
 
 double coupling_multiplier(Grip grip, double hands_cm) {
   switch (grip) {
-    case Grip::kGood: return 1;
-    case Grip::kFair: return hands_cm < kHighHands_cm ? 0.95 : 1;
-    case Grip::kPoor: return 0.90;
+    case Grip::kGood:
+      return 1;
+    case Grip::kFair:
+      return hands_cm < kHighHands_cm ? 0.95 : 1;
+    case Grip::kPoor:
+      return 0.90;
   }
   return 0.90;
 }
 
 double frequency_multiplier(double lifts_per_minute, double hours, double hands_cm) {
-  const size_t column =
-      (hours <= 1 ? 0u : hours <= 2 ? 2u : 4u) + (hands_cm < kHighHands_cm ? 0u : 1u);
+  const size_t column = (hours <= 1   ? 0u
+                         : hours <= 2 ? 2u
+                                      : 4u) +
+                        (hands_cm < kHighHands_cm ? 0u : 1u);
   const double f = std::max(kTable5.front().lifts_per_minute, lifts_per_minute);
   for (size_t i = 1; i < kTable5.size(); ++i) {
     const FrequencyRow& low = kTable5[i - 1];
     const FrequencyRow& high = kTable5[i];
     if (f > high.lifts_per_minute) continue;
-    const double part =
-        (f - low.lifts_per_minute) / (high.lifts_per_minute - low.lifts_per_minute);
+    const double part = (f - low.lifts_per_minute) / (high.lifts_per_minute - low.lifts_per_minute);
     return low.fm[column] + part * (high.fm[column] - low.fm[column]);
   }
   return 0;

@@ -8,12 +8,13 @@ namespace chipfall {
 
 /// The multipliers of one end of a lift, each 0 to 1.
 struct LiftMultipliers {
-  double horizontal = 1;  ///< HM = 25/H; below 25 cm reads as 25, beyond 63 cm nothing may be lifted
-  double vertical = 1;    ///< VM = 1 - 0.003 |V - 75|; above 175 cm 0
-  double distance = 1;    ///< DM = 0.82 + 4.5/D; below 25 cm reads as 25, above 175 cm 0
-  double asymmetry = 1;   ///< AM = 1 - 0.0032 A; above 135 degrees 0
-  double frequency = 1;   ///< FM, table 5
-  double coupling = 1;    ///< CM, table 7
+  double horizontal =
+      1;                 ///< HM = 25/H; below 25 cm reads as 25, beyond 63 cm nothing may be lifted
+  double vertical = 1;   ///< VM = 1 - 0.003 |V - 75|; above 175 cm 0
+  double distance = 1;   ///< DM = 0.82 + 4.5/D; below 25 cm reads as 25, above 175 cm 0
+  double asymmetry = 1;  ///< AM = 1 - 0.0032 A; above 135 degrees 0
+  double frequency = 1;  ///< FM, table 5
+  double coupling = 1;   ///< CM, table 7
   double product() const;
 };
 

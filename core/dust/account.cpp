@@ -33,10 +33,10 @@ MachineFall fall_of(const Shop& shop, const Overlay& overlay, Index index, Sessi
         fall_shares(shop, view, machine.at, machine.heading_rad, machine.kind.thrown[c]);
   }
   fall.entry = dust.machines.size();
-  MachineDust entry{index, std::vector<double>(shop.zones.size(), 0), 0,
-                    clean_out_m(machine.kind), {}};
-  entry.ring = intersection(
-      disc(machine.at, entry.clean_out_m, kRingCorners, machine.heading_rad), view.visible);
+  MachineDust entry{
+      index, std::vector<double>(shop.zones.size(), 0), 0, clean_out_m(machine.kind), {}};
+  entry.ring = intersection(disc(machine.at, entry.clean_out_m, kRingCorners, machine.heading_rad),
+                            view.visible);
   dust.machines.push_back(std::move(entry));
   return fall;
 }
@@ -112,9 +112,8 @@ void account_use(const Shop& shop, const ShopState& state, const Use& use, const
     spread(fall.shares[c], c, thrown_g, solid, dust);
     note_machine(fall.shares[c], thrown_g, dust.machines[fall.entry]);
   }
-  dust.emissions.push_back({airborne_g + returned_g, out.running.from_minute,
-                            out.running.to_minute, machine.kind.airborne_median_um,
-                            machine.kind.airborne_gsd});
+  dust.emissions.push_back({airborne_g + returned_g, out.running.from_minute, out.running.to_minute,
+                            machine.kind.airborne_median_um, machine.kind.airborne_gsd});
 }
 
 /// Solid density of what is in the air: fine dust of several stocks mixes.

@@ -13,23 +13,23 @@ struct UseDust {
   Running running;
   PerClass removed_g{};
   PerClass captured_g{};
-  PerClass escaped_g{};     ///< thrown and airborne
+  PerClass escaped_g{};       ///< thrown and airborne
   double capture_factor = 1;  ///< of the usual capture, after slow air and choked bins
-  double clean_out_m = 0;   ///< holds 95 % of what the machine throws
+  double clean_out_m = 0;     ///< holds 95 % of what the machine throws
 };
 
 struct ZoneDust {
-  PerClass before_g{};      ///< carried over
-  PerClass fallen_g{};      ///< thrown here or settled here during the session
+  PerClass before_g{};         ///< carried over
+  PerClass fallen_g{};         ///< thrown here or settled here during the session
   double fallen_solid_m3 = 0;  ///< the same as solid volume, for the layer's depth
-  double settling_g = 0;    ///< still in the air, expected to land here later
+  double settling_g = 0;       ///< still in the air, expected to land here later
   PerClass lying_g() const;
 };
 
 struct BinDust {
   PerClass caught_g{};
-  double caught_m3 = 0;     ///< loose
-  double caught_fine_g = 0; ///< on the filter: fine dust that reached the last bin of a chain
+  double caught_m3 = 0;      ///< loose
+  double caught_fine_g = 0;  ///< on the filter: fine dust that reached the last bin of a chain
 };
 
 /// Where every gram went.
@@ -57,9 +57,9 @@ struct SessionDust {
   std::vector<ZoneDust> zones;  ///< parallel to Shop::zones
   ZoneDust open_floor;
   std::vector<MachineDust> machines;  ///< used ones only
-  std::vector<BinDust> bins;    ///< parallel to Shop::bins
+  std::vector<BinDust> bins;          ///< parallel to Shop::bins
   std::vector<Emission> emissions;
-  AirAccount air;               ///< at the session's end
+  AirAccount air;  ///< at the session's end
   double end_minute = 0;
   Balance balance;
 };

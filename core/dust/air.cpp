@@ -73,8 +73,7 @@ double stokes_settling_m_per_s(double diameter_um, double density_kg_per_m3) {
 
 double settling_m_per_s(double diameter_um, double density_kg_per_m3) {
   const double stokes = stokes_settling_m_per_s(diameter_um, density_kg_per_m3);
-  const double reynolds_per_speed =
-      kAirDensity_kg_per_m3 * diameter_um * 1e-6 / kAirViscosity_Pa_s;
+  const double reynolds_per_speed = kAirDensity_kg_per_m3 * diameter_um * 1e-6 / kAirViscosity_Pa_s;
   // v (1 + 0.15 Re(v)^0.687) = v_stokes; the left side rises with v from 0.
   const auto excess = [&](double v) {
     return v * (1 + 0.15 * std::pow(reynolds_per_speed * v, 0.687)) - stokes;
@@ -130,8 +129,8 @@ AirAccount air_account(const std::vector<Emission>& emissions, const AirRates& r
       const double settling = settling_m_per_s(size_um, 1000) / ceiling_m;
       const double rate = settling + rates.filters + rates.exhaust;
       const double grams = emission.grams / kSizes;
-      const double up = still_up(grams, emission.from_minute * 60, emission.to_minute * 60,
-                                 minute * 60, rate);
+      const double up =
+          still_up(grams, emission.from_minute * 60, emission.to_minute * 60, minute * 60, rate);
       const double gone = grams - up;
       account.settled += gone * settling / rate;
       account.filtered += gone * rates.filters / rate;

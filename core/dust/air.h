@@ -9,7 +9,7 @@
 namespace chipfall {
 
 /// Air at 25 C, 1 atm.
-inline constexpr double kAirViscosity_Pa_s = 1.84e-5;  // CRC Handbook, air at 298 K [memory]
+inline constexpr double kAirViscosity_Pa_s = 1.84e-5;   // CRC Handbook, air at 298 K [memory]
 inline constexpr double kAirDensity_kg_per_m3 = 1.184;  // ideal gas, 298 K, 101325 Pa
 inline constexpr double kMeanFreePath_um = 0.0651;      // checks: Seinfeld & Pandis, 298 K
 
@@ -55,7 +55,7 @@ struct AirAccount {
   double settled = 0;
   double filtered = 0;
   double vented = 0;
-  std::vector<double> airborne;         ///< by size, parallel to `settling_per_s`
+  std::vector<double> airborne;  ///< by size, parallel to `settling_per_s`
   std::vector<double> settling_per_s;
   double airborne_g() const;
 };

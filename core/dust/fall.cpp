@@ -66,8 +66,8 @@ double mass_on(const Throw& thrown, const Polygon& part) {
 double reach_m(const MachineKind& kind) {
   double reach = 0;
   for (const ThrowKernel& kernel : kind.thrown) {
-    reach = std::max(reach, std::abs(kernel.offset_m) +
-                                kReach_sd * std::max(kernel.along_m, kernel.across_m));
+    reach = std::max(
+        reach, std::abs(kernel.offset_m) + kReach_sd * std::max(kernel.along_m, kernel.across_m));
   }
   return reach;
 }
@@ -75,8 +75,7 @@ double reach_m(const MachineKind& kind) {
 View view_from(const Shop& shop, const Overlay& overlay, Point at, double reach_m) {
   View view;
   view.visible = visible_from(shop.outline, at);
-  const bool whole_room =
-      shop.floor_m2() - signed_area_m2(view.visible) < 1e-12 * shop.floor_m2();
+  const bool whole_room = shop.floor_m2() - signed_area_m2(view.visible) < 1e-12 * shop.floor_m2();
   for (const std::vector<CatchTerm>& terms : overlay.zones) {
     std::vector<CatchTerm>& seen = view.zones.emplace_back();
     for (const CatchTerm& term : terms) {

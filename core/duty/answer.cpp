@@ -21,13 +21,20 @@ constexpr int kCurvePoints = 49;
 
 std::string kind_word(DutyKind kind) {
   switch (kind) {
-    case DutyKind::kZone: return "zone";
-    case DutyKind::kCommon: return "common";
-    case DutyKind::kReset: return "reset";
-    case DutyKind::kBin: return "bin";
-    case DutyKind::kFilter: return "filter";
-    case DutyKind::kAir: return "air";
-    case DutyKind::kClose: return "close";
+    case DutyKind::kZone:
+      return "zone";
+    case DutyKind::kCommon:
+      return "common";
+    case DutyKind::kReset:
+      return "reset";
+    case DutyKind::kBin:
+      return "bin";
+    case DutyKind::kFilter:
+      return "filter";
+    case DutyKind::kAir:
+      return "air";
+    case DutyKind::kClose:
+      return "close";
   }
   return "close";
 }
@@ -64,12 +71,11 @@ void put_duty(const Shop& shop, const Duty& duty, proto::Duty& out) {
   out.set_place(duty.place);
 }
 
-void put_zone(const Shop& shop, const ZoneCase& zone, const ZoneDust& dust,
-              proto::ZoneDust& out) {
+void put_zone(const Shop& shop, const ZoneCase& zone, const ZoneDust& dust, proto::ZoneDust& out) {
   out.set_id(id_at(shop.zones, zone.zone));
   out.set_name(name_of(shop, zone.zone));
-  out.set_kind(std::string(
-      word(zone.zone == kNone ? ZoneKind::kFloor : shop.zones[zone.zone].kind)));
+  out.set_kind(
+      std::string(word(zone.zone == kNone ? ZoneKind::kFloor : shop.zones[zone.zone].kind)));
   out.set_area_m2(zone.area_m2);
   out.set_before_g(sum(dust.before_g));
   out.set_shavings_g(dust.fallen_g[kShavings]);
@@ -83,9 +89,8 @@ void put_zone(const Shop& shop, const ZoneCase& zone, const ZoneDust& dust,
   out.set_load_g_per_m2(zone.lying_g / zone.area_m2);
   PerClass limited = dust.lying_g();
   limited[kShavings] = limited[kChips] = 0;
-  const double solid = dust.fallen_solid_m3 > 0
-                           ? zone.fallen_g / 1000 / dust.fallen_solid_m3
-                           : kUnknownStockKgPerM3;
+  const double solid =
+      dust.fallen_solid_m3 > 0 ? zone.fallen_g / 1000 / dust.fallen_solid_m3 : kUnknownStockKgPerM3;
   const double bulk = bulk_density_kg_per_m3(limited, solid);
   if (bulk <= 0) return;
   out.set_layer_mm(layer_mm(limited_g(limited) / zone.area_m2, bulk));
@@ -199,8 +204,7 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
     put.set_order(out.duties_size());
   }
   for (const ZoneCase& zone : list.zones) {
-    put_zone(shop, zone,
-             zone.zone == kNone ? list.dust.open_floor : list.dust.zones[zone.zone],
+    put_zone(shop, zone, zone.zone == kNone ? list.dust.open_floor : list.dust.zones[zone.zone],
              *out.add_zones());
   }
   for (size_t b = 0; b < shop.bins.size(); ++b) {

@@ -86,7 +86,8 @@ std::vector<std::string> cautions_for(const Shop& shop, const Session& session,
     if (!use.stock.health.empty()) add_once(use.stock.name + ": " + use.stock.health, cautions);
   }
   cautions.push_back(
-      "Vac before broom, broom before air. No compressed air on dust or people (where a shop allows "
+      "Vac before broom, broom before air. No compressed air on dust or people (where a shop "
+      "allows "
       "it at all: below 30 psi, guarded, with eye protection, 29 CFR 1910.242(b)).");
   cautions.push_back(
       "Local rules, machine manuals and trained people come before this list. Unsure? Leave it and "
@@ -94,8 +95,8 @@ std::vector<std::string> cautions_for(const Shop& shop, const Session& session,
   return cautions;
 }
 
-std::vector<std::string> notes_for(const Shop& shop, const ShopState& state,
-                                   const Session& session, const SessionDust& dust) {
+std::vector<std::string> notes_for(const Shop& shop, const ShopState& state, const Session& session,
+                                   const SessionDust& dust) {
   std::vector<std::string> notes;
   for (size_t u = 0; u < session.uses.size(); ++u) {
     const UseDust& use = dust.uses[u];
@@ -115,11 +116,12 @@ std::vector<std::string> notes_for(const Shop& shop, const ShopState& state,
   }
   std::vector<std::string> unseen;
   for (size_t b = 0; b < shop.bins.size(); ++b) {
-    if (dust.bins[b].caught_m3 > 0 && !state.bins[b].fill_share) unseen.push_back(shop.bins[b].name);
+    if (dust.bins[b].caught_m3 > 0 && !state.bins[b].fill_share)
+      unseen.push_back(shop.bins[b].name);
   }
   if (!unseen.empty()) {
-    notes.push_back(fmt::format("Taken as half full, since nobody has noted otherwise: {}.",
-                                join(unseen)));
+    notes.push_back(
+        fmt::format("Taken as half full, since nobody has noted otherwise: {}.", join(unseen)));
   }
   return notes;
 }

@@ -14,7 +14,7 @@ std::vector<std::string> cautions_for(const Shop& shop, const Session& session,
                                       const SessionDust& dust, const std::vector<ZoneCase>& zones,
                                       const AirOutlook& air);
 
-std::vector<std::string> notes_for(const Shop& shop, const ShopState& state,
-                                   const Session& session, const SessionDust& dust);
+std::vector<std::string> notes_for(const Shop& shop, const ShopState& state, const Session& session,
+                                   const SessionDust& dust);
 
 }  // namespace chipfall

@@ -11,7 +11,7 @@ enum class DutyKind { kZone, kCommon, kReset, kBin, kFilter, kAir, kClose };
 
 /// One thing to do (design, "Words"): place, tool, why, minutes, weight, caution, order.
 struct Duty {
-  std::string id;            ///< the same for the same duty of the same shop, whatever the session
+  std::string id;  ///< the same for the same duty of the same shop, whatever the session
   DutyKind kind = DutyKind::kClose;
   std::string title;
   std::string why;
@@ -19,18 +19,18 @@ struct Duty {
   Index zone = kNone;
   Index machine = kNone;
   Index bin = kNone;
-  Index tool = kNone;        ///< of Shop::tools; kNone: hands
+  Index tool = kNone;  ///< of Shop::tools; kNone: hands
   Point at;
   std::string place;
-  double minutes = 1;        ///< median
-  double spread = 0.3;       ///< standard deviation of ln(minutes)
+  double minutes = 1;   ///< median
+  double spread = 0.3;  ///< standard deviation of ln(minutes)
   double weight = 0;
   Phase phase = Phase::kLast;
-  bool safety = false;       ///< never passed on for want of time
+  bool safety = false;             ///< never passed on for want of time
   std::vector<std::string> after;  ///< ids of duties that come first
   std::string caution;
   int people = 1;
-  double grams = 0;          ///< lying there now, of a zone
+  double grams = 0;  ///< lying there now, of a zone
   double area_m2 = 0;
   double passes = 0;
 };

@@ -34,9 +34,12 @@ double walk_minutes(double distance_m) {
 
 double clutter_factor(Clutter clutter) {
   switch (clutter) {
-    case Clutter::kClear: return 1;
-    case Clutter::kSome: return 1.25;
-    case Clutter::kCrowded: return 1.5;
+    case Clutter::kClear:
+      return 1;
+    case Clutter::kSome:
+      return 1.25;
+    case Clutter::kCrowded:
+      return 1.5;
   }
   return 1.25;
 }
@@ -50,8 +53,7 @@ double zone_minutes(const ZoneWork& work) {
   const double n = passes(work.load_g_per_m2, work.target_g_per_m2, work.method.pickup_share);
   const double cleaning =
       n * work.area_m2 / work.method.area_m2_per_min * clutter_factor(work.clutter);
-  const double fetch =
-      kFetch_minutes + walk_minutes(distance(work.errand.hook, work.errand.at));
+  const double fetch = kFetch_minutes + walk_minutes(distance(work.errand.hook, work.errand.at));
   const double walk = walk_minutes(distance(work.errand.from, work.errand.at));
   return std::max(kLeast_minutes, fetch + cleaning + kCarry_minutes_per_l * work.loose_l + walk);
 }

@@ -20,8 +20,8 @@ double passes(double load_g_per_m2, double target_g_per_m2, double pickup_share)
 
 /// What it takes to get from one place to cleaning another.
 struct Errand {
-  Point from;    ///< where people gather
-  Point hook;    ///< where the tool hangs
+  Point from;  ///< where people gather
+  Point hook;  ///< where the tool hangs
   Point at;
 };
 
@@ -30,7 +30,7 @@ struct ZoneWork {
   double area_m2 = 0;
   double load_g_per_m2 = 0;
   double target_g_per_m2 = 5;
-  double loose_l = 0;        ///< lying there, as loose volume
+  double loose_l = 0;  ///< lying there, as loose volume
   Clutter clutter = Clutter::kSome;
   CleaningMethod method;
   Errand errand;

@@ -103,9 +103,8 @@ std::vector<const StandardDuty*> reset_steps(const Scene& scene, const Machine& 
     if (step.id == kCloseGate && machine.gate == kNone) continue;
     steps.push_back(&step);
   }
-  std::ranges::stable_sort(steps, {}, [](const StandardDuty* step) {
-    return std::pair(!step->safety, step->phase);
-  });
+  std::ranges::stable_sort(
+      steps, {}, [](const StandardDuty* step) { return std::pair(!step->safety, step->phase); });
   return steps;
 }
 
@@ -135,8 +134,7 @@ void add_machine_duties(const Scene& scene, std::vector<Duty>& duties) {
     const Machine& machine = scene.shop.machines[index];
     if (!machine.kind.sparks) continue;
     each_standard(scene.shop, When::kSpark, [&](const StandardDuty& standard) {
-      Duty duty =
-          from_standard(scene.shop, standard, DutyKind::kClose, machine.at, machine.id);
+      Duty duty = from_standard(scene.shop, standard, DutyKind::kClose, machine.at, machine.id);
       duty.machine = index;
       duty.place = machine.name;
       fill_in_all(duty, "machine", machine.name);
@@ -155,8 +153,7 @@ bool sawn(const Shop& shop, const Session& session) {
 void add_occasional(const Scene& scene, When when, bool holds, std::vector<Duty>& duties) {
   if (!holds) return;
   each_standard(scene.shop, when, [&](const StandardDuty& standard) {
-    duties.push_back(
-        from_standard(scene.shop, standard, DutyKind::kClose, scene.shop.start));
+    duties.push_back(from_standard(scene.shop, standard, DutyKind::kClose, scene.shop.start));
   });
 }
 
@@ -189,27 +186,28 @@ void add_bin(const Scene& scene, Index index, std::vector<Duty>& duties) {
   const bool empty = fill.known && fill.after >= bin.empty_at;
   const bool look = !fill.known && fill.after - fill.before >= kMuchCaught;
   if (!empty && !look) return;
-  each_standard(scene.shop, empty ? When::kBinEmpty : When::kBinLook,
-                [&](const StandardDuty& standard) {
-    Duty duty = from_standard(scene.shop, standard, DutyKind::kBin, bin.at, bin.id);
-    duty.bin = index;
-    duty.place = bin.name;
-    fill_in_all(duty, "bin", bin.name);
-    if (empty) {
-      duty.why = fmt::format("About {} full after this session; empty it at {}, before it chokes",
-                             say_percent(fill.after), say_percent(bin.empty_at));
-      const double contents_l = 1000 * bin.volume_m3 * std::min(1.0, fill.after);
-      duty.minutes += kEmpty_minutes_per_l * contents_l;
-      say_lift(scene.shop, mass_kg(scene.shop, scene.dust, index, std::min(1.0, fill.after)), bin,
-               duty);
-      if (blocks_a_vac(scene.shop, index, fill)) duty.phase = Phase::kSafe;
-    } else {
-      duty.why = fmt::format("{} went in and nobody has noted how full it was",
-                             say_volume(scene.dust.bins[index].caught_m3,
-                                        scene.shop.policy.units));
-    }
-    duties.push_back(std::move(duty));
-  });
+  each_standard(
+      scene.shop, empty ? When::kBinEmpty : When::kBinLook, [&](const StandardDuty& standard) {
+        Duty duty = from_standard(scene.shop, standard, DutyKind::kBin, bin.at, bin.id);
+        duty.bin = index;
+        duty.place = bin.name;
+        fill_in_all(duty, "bin", bin.name);
+        if (empty) {
+          duty.why =
+              fmt::format("About {} full after this session; empty it at {}, before it chokes",
+                          say_percent(fill.after), say_percent(bin.empty_at));
+          const double contents_l = 1000 * bin.volume_m3 * std::min(1.0, fill.after);
+          duty.minutes += kEmpty_minutes_per_l * contents_l;
+          say_lift(scene.shop, mass_kg(scene.shop, scene.dust, index, std::min(1.0, fill.after)),
+                   bin, duty);
+          if (blocks_a_vac(scene.shop, index, fill)) duty.phase = Phase::kSafe;
+        } else {
+          duty.why =
+              fmt::format("{} went in and nobody has noted how full it was",
+                          say_volume(scene.dust.bins[index].caught_m3, scene.shop.policy.units));
+        }
+        duties.push_back(std::move(duty));
+      });
 }
 
 void add_collector(const Scene& scene, Index index, std::vector<Duty>& duties) {
@@ -249,8 +247,9 @@ void add_timer(const Scene& scene, std::vector<Duty>& duties) {
   each_standard(scene.shop, When::kFilterTimer, [&](const StandardDuty& standard) {
     Duty duty = from_standard(scene.shop, standard, DutyKind::kAir, scene.shop.start);
     fill_in_all(duty, "minutes", fmt::format("{:.0f}", air.timer_minutes));
-    duty.why = fmt::format("{:.2g} mg/m³ of fine dust hangs in the air; 99 % of it is gone after {}",
-                           air.mg_per_m3, say_minutes(air.clearance_minutes));
+    duty.why =
+        fmt::format("{:.2g} mg/m³ of fine dust hangs in the air; 99 % of it is gone after {}",
+                    air.mg_per_m3, say_minutes(air.clearance_minutes));
     duties.push_back(std::move(duty));
   });
 }
@@ -281,12 +280,12 @@ void add_common(const Scene& scene, std::vector<Duty>& duties) {
   if (fine_g < kLeastCommonFine_g || zone == nullptr) return;
   each_standard(scene.shop, When::kCommonDust, [&](const StandardDuty& standard) {
     const Zone& place = scene.shop.zones[zone->zone];
-    Duty duty = from_standard(scene.shop, standard, DutyKind::kCommon,
-                              place_of(scene.shop, zone->zone));
+    Duty duty =
+        from_standard(scene.shop, standard, DutyKind::kCommon, place_of(scene.shop, zone->zone));
     duty.zone = zone->zone;
     duty.place = place.name;
-    duty.tool = tool_for(scene.shop, place.surface, duty.at,
-                         metal_on(scene.shop, scene.dust, zone->zone));
+    duty.tool =
+        tool_for(scene.shop, place.surface, duty.at, metal_on(scene.shop, scene.dust, zone->zone));
     duty.minutes = std::clamp(kLeastCommon_minutes + fine_g / kCommonFine_g_per_min,
                               kLeastCommon_minutes, kMostCommon_minutes);
     duty.grams = fine_g;
@@ -294,9 +293,10 @@ void add_common(const Scene& scene, std::vector<Duty>& duties) {
     if (place.kind == ZoneKind::kFloor) duty.phase = Phase::kFloor;
     fill_in_all(duty, "zone", place.name);
     fill_in_all(duty, "minutes", fmt::format("{:.0f}", std::ceil(duty.minutes)));
-    duty.why = fmt::format("This session let go {} of fine dust that settles everywhere; most "
-                           "of the shop's lies here",
-                           say_mass(fine_g, scene.shop.policy.units));
+    duty.why = fmt::format(
+        "This session let go {} of fine dust that settles everywhere; most "
+        "of the shop's lies here",
+        say_mass(fine_g, scene.shop.policy.units));
     duties.push_back(std::move(duty));
   });
 }
@@ -309,8 +309,7 @@ AirOutlook air_outlook(const Shop& shop, const SessionDust& dust) {
   const AirRates rates = rates_after(shop);
   out.mg_per_m3 = 1000 * up_g / shop.air_m3();
   out.clearance_minutes = clearance_minutes(dust.air, rates, kClearanceShare);
-  out.mask_minutes =
-      minutes_until_g(dust.air, rates, kMaskAbove_mg_per_m3 / 1000 * shop.air_m3());
+  out.mask_minutes = minutes_until_g(dust.air, rates, kMaskAbove_mg_per_m3 / 1000 * shop.air_m3());
   if (out.mg_per_m3 < kTimerAbove_mg_per_m3) return out;
   // One timer setting for all filters: the shortest step that is long enough on every one, or the
   // longest there is.

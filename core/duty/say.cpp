@@ -12,10 +12,9 @@ namespace {
 
 /// Two significant digits below 10, whole numbers above: nobody weighs sweepings to the milligram.
 std::string brief(double value) {
-  const double size = std::abs(value);
-  if (size >= 9.95) return fmt::format("{:.0f}", value);
-  if (size >= 0.095) return fmt::format("{:.1f}", value);
-  return size == 0 ? "0" : fmt::format("{:.1g}", value);
+  if (value >= 9.95) return fmt::format("{:.0f}", value);
+  if (value >= 0.05) return fmt::format("{:.1f}", value);
+  return value > 0 ? "<0.1" : "0";
 }
 
 }  // namespace
@@ -49,9 +48,10 @@ std::string say_volume(double cubic_metres, Units units) {
 
 std::string say_load(double g_per_m2, Units units) {
   if (units == Units::kMetric) return brief(g_per_m2) + " g/m²";
-  const double oz_per_ft2 =
-      g_per_m2 / 1000 / kKilogramsPerPound * 16 * kSquareMetresPerSquareFoot;
-  return brief(oz_per_ft2) + " oz/ft²";
+  const double oz_per_ft2 = g_per_m2 / 1000 / kKilogramsPerPound * 16 * kSquareMetresPerSquareFoot;
+  // An ounce on a square foot is a lot of dust: two decimals, where grams need one.
+  return oz_per_ft2 < 0.095 ? fmt::format("{:.2f} oz/ft²", oz_per_ft2)
+                            : brief(oz_per_ft2) + " oz/ft²";
 }
 
 std::string say_depth(double mm, Units units) {

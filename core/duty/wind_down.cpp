@@ -32,8 +32,8 @@ Finish finish_of(const Shop& shop, const Session& session, const WindDown& list)
   Finish finish;
   finish.minutes_median =
       std::max(least, finish_minutes(shop, list.duties, medians, session.people));
-  finish.minutes_p80 = std::max(finish.minutes_median,
-                                finish_minutes(shop, list.duties, p80s, session.people));
+  finish.minutes_p80 =
+      std::max(finish.minutes_median, finish_minutes(shop, list.duties, p80s, session.people));
   if (session.leave_at_minute) {
     finish.tools_down_by_minute =
         *session.leave_at_minute - static_cast<int>(std::ceil(finish.minutes_p80 - 1e-9));

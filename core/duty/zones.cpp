@@ -85,12 +85,13 @@ ZoneCase measure(const Shop& shop, const Overlay& overlay, const SessionDust& du
   out.lying_g = sum(lying.lying_g());
   if (area_m2 <= 0) return out;
   out.ring_m2 = ring_area_m2(shop, overlay, rings, zone);
-  out.load_g_per_m2 = out.fallen_g / part_m2(shop, out, out.ring_m2) + sum(lying.before_g) / area_m2;
+  out.load_g_per_m2 =
+      out.fallen_g / part_m2(shop, out, out.ring_m2) + sum(lying.before_g) / area_m2;
   out.near_limit =
       limited_g(lying.lying_g()) / area_m2 > kWatchedShareOfLimit * layer_limit_g_per_m2();
-  const bool soiled = out.fallen_g >= kLeastFallen_g &&
-                      (out.fallen_g / area_m2 > out.target_g_per_m2 ||
-                       one_machine_soils(shop, overlay, dust, out));
+  const bool soiled =
+      out.fallen_g >= kLeastFallen_g &&
+      (out.fallen_g / area_m2 > out.target_g_per_m2 || one_machine_soils(shop, overlay, dust, out));
   out.raised = soiled || out.near_limit;
   return out;
 }
@@ -138,20 +139,23 @@ std::string reason(const Shop& shop, const SessionDust& dust, const ZoneCase& zo
 Phase phase_of(const Shop& shop, Index zone) {
   if (zone == kNone) return Phase::kFloor;
   switch (shop.zones[zone].kind) {
-    case ZoneKind::kLedge: return Phase::kHigh;
+    case ZoneKind::kLedge:
+      return Phase::kHigh;
     case ZoneKind::kTop:
-    case ZoneKind::kMachine: return Phase::kMiddle;
-    case ZoneKind::kFloor: return Phase::kFloor;
+    case ZoneKind::kMachine:
+      return Phase::kMiddle;
+    case ZoneKind::kFloor:
+      return Phase::kFloor;
   }
   return Phase::kFloor;
 }
 
 std::string title_of(const Shop& shop, const ZoneCase& zone, Index tool, double litres) {
-  const std::string verb = tool == kNone                                  ? "Clean"
-                           : shop.tools[tool].kind == ToolKind::kVac      ? "Vac"
-                           : shop.tools[tool].kind == ToolKind::kBroom    ? "Sweep"
-                           : shop.tools[tool].kind == ToolKind::kBrush    ? "Brush off"
-                                                                          : "Wipe";
+  const std::string verb = tool == kNone                               ? "Clean"
+                           : shop.tools[tool].kind == ToolKind::kVac   ? "Vac"
+                           : shop.tools[tool].kind == ToolKind::kBroom ? "Sweep"
+                           : shop.tools[tool].kind == ToolKind::kBrush ? "Brush off"
+                                                                       : "Wipe";
   std::string title = fmt::format("{}: {}", name_of(shop, zone.zone), verb);
   if (litres > kHeap_l) {
     title = fmt::format("{}: gather the heap ({}), then {}", name_of(shop, zone.zone),
@@ -163,7 +167,8 @@ std::string title_of(const Shop& shop, const ZoneCase& zone, Index tool, double 
 
 std::string caution_of(const Shop& shop, Index zone, bool metal) {
   if (metal) {
-    return "Metal grit lies here: let it cool, brush it into the metal tin, and keep it out of wood "
+    return "Metal grit lies here: let it cool, brush it into the metal tin, and keep it out of "
+           "wood "
            "dust, wood vacs and wood extraction. Machine off and unplugged or locked out before "
            "you reach in.";
   }

@@ -17,9 +17,9 @@ struct ZoneCase {
   double lying_g = 0;        ///< with what was carried over
   double load_g_per_m2 = 0;  ///< where it is to be cleaned
   double target_g_per_m2 = 5;
-  double weight = 0;         ///< share of the session's fallen dust, fine dust counting more
-  bool near_limit = false;   ///< half-way to the layer limit
-  bool raised = false;       ///< gets a duty
+  double weight = 0;        ///< share of the session's fallen dust, fine dust counting more
+  bool near_limit = false;  ///< half-way to the layer limit
+  bool raised = false;      ///< gets a duty
 };
 
 /// Every zone, in the sheet's order, then the open floor.

@@ -87,8 +87,8 @@ bool check_id(const Spot& at, const std::string& id) {
   } else if (id.size() > kLongestId) {
     at.mistake(fmt::format("{} letters are too long for an id; at most {}", id.size(), kLongestId));
   } else if (!std::ranges::all_of(id, fits_id)) {
-    at.mistake(
-        fmt::format("{} does not fit as an id; use letters, digits, - _ and . only", in_quotes(id)));
+    at.mistake(fmt::format("{} does not fit as an id; use letters, digits, - _ and . only",
+                           in_quotes(id)));
   } else {
     return true;
   }

@@ -5,9 +5,9 @@
 #include <functional>
 #include <ostream>
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 #include <google/protobuf/util/json_util.h>
+#include <CLI/CLI.hpp>
 
 #include "core/duty/answer.h"
 #include "core/shop/load.h"
@@ -134,11 +134,12 @@ int check_command(const CheckOptions& options, std::ostream& out, std::ostream& 
   }
   Errors errors;
   for (const std::string& path : options.sessions) {
-    check_file(path, [&](const Text& t) { return mistakes_of(load_session(t, *shop)); }, errors);
+    check_file(
+        path, [&](const Text& t) { return mistakes_of(load_session(t, *shop)); }, errors);
   }
   if (!options.state.empty()) {
-    check_file(options.state, [&](const Text& t) { return mistakes_of(load_state(t, *shop)); },
-               errors);
+    check_file(
+        options.state, [&](const Text& t) { return mistakes_of(load_state(t, *shop)); }, errors);
   }
   if (!errors.empty()) return explain(errors, err, kMistakes);
   out << summary(*shop) << "No mistakes found.\n";

@@ -120,7 +120,7 @@ void draw_head(Canvas& canvas, const MapLayout& map, const proto::WindDown& answ
   canvas.text({kMapMargin_pt, 42}, shorten("Where the dust fell: " + shop, kTitle, width, measure),
               kTitle);
   const proto::Balance& dust = answer.balance();
-  const auto mass = [&](double grams) { return say_fallen(std::max(0.0, grams), map.units); };
+  const auto mass = [&](double grams) { return say_mass(std::max(0.0, grams), map.units); };
   canvas.text({kMapMargin_pt, 58}, shorten(answer.session(), kSubtitle, width, measure), kSubtitle);
   canvas.text(
       {kMapMargin_pt, 72},
@@ -214,8 +214,8 @@ void draw_rows(Canvas& canvas, const MapLayout& map, const Measure& measure) {
   }
   if (map.zones_left_out > 0) {
     canvas.text({left + 18, y},
-                fmt::format("and {} more of the lightest: {} together", map.zones_left_out,
-                            say_fallen(map.grams_left_out, map.units)),
+                fmt::format("and {} more zones: {} together", map.zones_left_out,
+                            say_mass(map.grams_left_out, map.units)),
                 kRowFace);
   }
 }
@@ -253,9 +253,9 @@ void draw_scale(Canvas& canvas, const MapLayout& map, const Measure& measure) {
 
 Result<void> draw_dust_map(const proto::DustMap& map, const std::string& path) {
   // The layout asks the font, which needs a canvas, whose size the units alone decide.
-  const bool us = map.answer().units() == "US";
-  Result<Canvas> canvas = Canvas::open(path, us ? 792 : 841.89, us ? 612 : 595.28,
-                                       "Dust map: " + map.answer().session());
+  const Paper paper = paper_for(map.answer().units());
+  Result<Canvas> canvas =
+      Canvas::open(path, paper.long_pt, paper.short_pt, "Dust map: " + map.answer().session());
   if (!canvas) return tl::unexpected(canvas.error());
   const Measure measure = canvas->measure();
   const MapLayout layout = lay_out_map(map, measure);

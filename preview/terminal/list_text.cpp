@@ -7,6 +7,7 @@
 
 #include "core/duty/say.h"
 #include "core/shop/words.h"
+#include "preview/terminal/sheet_words.h"
 
 namespace chipfall {
 namespace {
@@ -18,9 +19,9 @@ std::string wrapped(const std::string& text, int indent, int columns) {
   for (size_t from = 0; from < text.size();) {
     const size_t to = std::min(text.find(' ', from), text.size());
     // Continuation bytes of UTF-8 take no column.
-    const auto width = static_cast<int>(std::count_if(
-        text.begin() + static_cast<long>(from), text.begin() + static_cast<long>(to),
-        [](char c) { return (c & 0xC0) != 0x80; }));
+    const auto width = static_cast<int>(std::count_if(text.begin() + static_cast<long>(from),
+                                                      text.begin() + static_cast<long>(to),
+                                                      [](char c) { return (c & 0xC0) != 0x80; }));
     if (at > indent && at + 1 + width > columns) {
       out += '\n';
       out.append(static_cast<size_t>(indent), ' ');
@@ -40,19 +41,6 @@ std::string paragraph(const std::string& head, const std::string& text, int colu
   return fmt::format("{}{}\n", head, wrapped(text, static_cast<int>(head.size()), columns));
 }
 
-std::string phase_heading(const std::string& phase) {
-  if (phase == "safe") return "First, safe and clear";
-  if (phase == "high") return "High up, before anything below";
-  if (phase == "middle") return "Machines, benches and tables";
-  if (phase == "floor") return "Floors";
-  if (phase == "bins") return "Bins and filters";
-  return "Before you leave";
-}
-
-std::string people_text(int people) {
-  return people == 1 ? "one person" : fmt::format("{} people", people);
-}
-
 std::string head(const proto::WindDown& answer, int columns) {
   const proto::Finish& finish = answer.finish();
   std::string out = fmt::format("{}: {}\n\n", answer.shop(), answer.session());
@@ -61,15 +49,17 @@ std::string head(const proto::WindDown& answer, int columns) {
                        finish.day_before() ? " the day before" : "", finish.leave_at());
   }
   out += fmt::format("  Plan {} for {}: {} most likely, {} on four evenings in five.\n",
-                     say_minutes(finish.minutes_p80()), people_text(answer.people()),
+                     say_minutes(finish.minutes_p80()), people_in_words(answer.people()),
                      say_minutes(finish.minutes_median()), say_minutes(finish.minutes_p80()));
   if (answer.people() > 1) {
     out += fmt::format("  The work in all: {} of one person's time.\n",
                        say_minutes(answer.minutes_median()));
   }
   if (answer.minimum_applied()) {
-    out += paragraph("  ", "The list is shorter than the shop's minimum; give the rest of the "
-                           "time to whatever looks dusty.", columns);
+    out += paragraph("  ",
+                     "The list is shorter than the shop's minimum; give the rest of the "
+                     "time to whatever looks dusty.",
+                     columns);
   }
   return out;
 }
@@ -86,7 +76,7 @@ std::string origin(const proto::WindDown& answer, Units units) {
 std::string duty_text(const proto::Duty& duty, int columns) {
   const std::string number = fmt::format("{:>3}. ", duty.order());
   std::string line = fmt::format("{} ({})", duty.title(), say_half_minutes(duty.minutes()));
-  if (duty.people() > 1) line += fmt::format(", {} together", people_text(duty.people()));
+  if (duty.people() > 1) line += fmt::format(", {} together", people_in_words(duty.people()));
   std::string out = paragraph(number, line, columns);
   for (const std::string& step : duty.steps()) out += paragraph("       - ", step, columns);
   if (!duty.tool_name().empty()) out += paragraph("     with ", duty.tool_name(), columns);
@@ -101,11 +91,11 @@ std::string closing(const proto::WindDown& answer, Units units, int columns) {
   std::string out = "\nWhere it came from\n";
   out += paragraph("  ", origin(answer, units), columns);
   for (const proto::UseDust& use : answer.uses()) {
-    std::string line = fmt::format(
-        "{}, {} in {}: {} made, {} caught{}; clean out to {}", use.name(),
-        say_minutes(use.minutes()), use.stock(), say_mass(use.removed_g(), units),
-        say_mass(use.captured_g(), units), use.extraction() ? "" : " (no extraction)",
-        say_length(use.clean_out_m(), units));
+    std::string line =
+        fmt::format("{}, {} in {}: {} made, {} caught{}; clean out to {}", use.name(),
+                    say_minutes(use.minutes()), use.stock(), say_mass(use.removed_g(), units),
+                    say_mass(use.captured_g(), units), use.extraction() ? "" : " (no extraction)",
+                    say_length(use.clean_out_m(), units));
     out += paragraph("  - ", line, columns);
   }
   for (const std::string& note : answer.notes()) out += paragraph("  - ", note, columns);

@@ -43,6 +43,9 @@ Polygon polygon_of(const google::protobuf::RepeatedField<double>& figures) {
   return finite && polygon.size() >= 3 ? polygon : Polygon{};
 }
 
+/// A thousand tonnes on one zone is a mistake somewhere.
+bool believable(double figure) { return figure >= 0 && figure < 1e9; }
+
 /// From plan metres to the page.
 struct Plan {
   Box metres;
@@ -65,11 +68,11 @@ struct Plan {
   }
 };
 
-MapLayout page_for(Units units) {
+MapLayout page_for(const std::string& units) {
   MapLayout out;
-  out.units = units;
-  out.width_pt = units == Units::kMetric ? 841.89 : 792;
-  out.height_pt = units == Units::kMetric ? 595.28 : 612;
+  out.units = units == "US" ? Units::kUs : Units::kMetric;
+  out.width_pt = paper_for(units).long_pt;
+  out.height_pt = paper_for(units).short_pt;
   const double right = out.width_pt - kMapMargin_pt;
   const double bottom = out.height_pt - kFoot_pt;
   out.side = {{right - kSideWidth_pt, kHead_pt}, {right, out.height_pt - kMapMargin_pt}};
@@ -96,7 +99,8 @@ void add_zones(const proto::DustMap& map, const Plan& plan, const Polygon& room,
   for (const proto::ZoneDust& zone : map.answer().zones()) dust[zone.id()] = &zone;
   std::set<std::string> listed;
   for (const proto::Duty& duty : map.answer().duties()) {
-    if (!duty.zone().empty()) listed.insert(duty.zone());
+    // The open floor's duty names no zone, and its id is empty too.
+    if (!duty.zone().empty() || duty.kind() == "zone") listed.insert(duty.zone());
   }
   const auto add = [&](const std::string& id, const Polygon& corners, double height_m) {
     PlanZone zone;
@@ -107,7 +111,7 @@ void add_zones(const proto::DustMap& map, const Plan& plan, const Polygon& room,
     if (const auto found = dust.find(id); found != dust.end()) {
       zone.name = found->second->name();
       zone.known =
-          std::isfinite(found->second->fallen_g()) && std::isfinite(found->second->load_g_per_m2());
+          believable(found->second->fallen_g()) && believable(found->second->load_g_per_m2());
       zone.fallen_g = zone.known ? found->second->fallen_g() : 0;
       zone.load_g_per_m2 = zone.known ? found->second->load_g_per_m2() : 0;
       zone.ledge = found->second->kind() == "ledge";
@@ -134,8 +138,10 @@ void add_machines(const proto::DustMap& map, const Plan& plan, MapLayout& out) {
     drawn.tip = {drawn.at.x + kArrow_pt * std::cos(heading),
                  drawn.at.y - kArrow_pt * std::sin(heading)};
     drawn.used = machine.used();
-    if (machine.clean_out_m() > 0 && std::isfinite(machine.clean_out_m())) {
-      drawn.ring_pt = plan.pt_per_m * machine.clean_out_m();
+    const double ring_pt = plan.pt_per_m * machine.clean_out_m();
+    // A ring beyond the page shows nothing, and its dashes would be drawn for hours.
+    if (ring_pt > 0 && ring_pt < out.width_pt) {
+      drawn.ring_pt = ring_pt;
       drawn.ring = say_length(machine.clean_out_m(), out.units);
     }
     out.machines.push_back(std::move(drawn));
@@ -270,9 +276,6 @@ class Labeller {
 
 /// Figure of a load without its unit, which stands over the column.
 std::string load_figure(double load, Units units) {
-  const bool metric = units == Units::kMetric;
-  const double least_g_per_m2 = metric ? 0.1 : 0.3;  // 0.001 oz/ft2
-  if (load > 0 && load < least_g_per_m2) return metric ? "<0.1" : "<0.001";
   const std::string said = say_load(load, units);
   return said.substr(0, said.find(' '));
 }
@@ -283,9 +286,12 @@ bool write_grams(Labeller& labeller, const MapLayout& out, Index z) {
   const PlanZone& zone = out.zones[z];
   MapLabel label;
   label.of = z;
-  label.lines = {say_fallen(zone.fallen_g, out.units)};
+  label.lines = {say_mass(zone.fallen_g, out.units)};
   label.face = kFellFace;
-  label.note = load_figure(zone.load_g_per_m2, out.units) + " " + ramp_unit(out.units);
+  // The lightest shade says enough about less.
+  if (ramp_step(zone.load_g_per_m2, out.units) > 0) {
+    label.note = load_figure(zone.load_g_per_m2, out.units) + " " + ramp_unit(out.units);
+  }
   if (labeller.inside_zone(label)) return true;
   label.note.clear();
   return labeller.inside_zone(label);
@@ -311,7 +317,7 @@ void label_zones(Labeller& labeller, MapLayout& out) {
       continue;
     }
     zone.key = static_cast<int>(out.rows.size()) + 1;
-    out.rows.push_back({zone.key, zone.name, say_fallen(zone.fallen_g, out.units),
+    out.rows.push_back({zone.key, zone.name, say_mass(zone.fallen_g, out.units),
                         load_figure(zone.load_g_per_m2, out.units)});
     MapLabel label{LabelKind::kKey, z, {std::to_string(zone.key)}, kKeyFace, {}, {}, {}};
     if (!labeller.inside_zone(label)) {
@@ -347,14 +353,8 @@ void label_machines(Labeller& labeller, const Measure& measure, MapLayout& out) 
 
 }  // namespace
 
-std::string say_fallen(double grams, Units units) {
-  const double least_g = units == Units::kMetric ? 0.1 : 0.3;  // 0.01 oz
-  if (grams > 0 && grams < least_g) return units == Units::kMetric ? "<0.1 g" : "<0.01 oz";
-  return say_mass(grams, units);
-}
-
 MapLayout lay_out_map(const proto::DustMap& map, const Measure& measure) {
-  MapLayout out = page_for(map.answer().units() == "US" ? Units::kUs : Units::kMetric);
+  MapLayout out = page_for(map.answer().units());
   const Polygon room = polygon_of(map.room_m());
   const Plan plan = fit(room, out.plan);
   out.pt_per_m = plan.pt_per_m;

@@ -67,7 +67,7 @@ struct MapLayout {
   std::vector<PlanMachine> machines;
   std::vector<MapLabel> labels;
   std::vector<KeyRow> rows;
-  int zones_left_out = 0;  ///< neither in the plan nor in the list, the lightest ones
+  int zones_left_out = 0;  ///< too small for their grams, and lighter than those in the list
   double grams_left_out = 0;
   int names_left_out = 0;
 };
@@ -85,8 +85,5 @@ inline constexpr double kMark_pt = 3.6;  ///< radius of a machine's mark
 /// Takes any message: figures that are not finite, shapes without area and zones far outside the
 /// room are left out. A4, or US letter when the shop's units are US; landscape.
 MapLayout lay_out_map(const proto::DustMap& map, const Measure& measure);
-
-/// Grams that fell, as the map writes them.
-std::string say_fallen(double grams, Units units);
 
 }  // namespace chipfall

@@ -40,8 +40,8 @@ bool read_use(const std::string& text, proto::Use& use, Errors& errors) {
     const char* end = parts[1].data() + parts[1].size();
     const auto [stop, code] = std::from_chars(parts[1].data(), end, minutes);
     if (code != std::errc() || stop != end) {
-      errors.push_back(flag_error(
-          "--use " + text, fmt::format("\"{}\" is not a number of minutes", parts[1])));
+      errors.push_back(
+          flag_error("--use " + text, fmt::format("\"{}\" is not a number of minutes", parts[1])));
       return false;
     }
   }
@@ -102,8 +102,8 @@ Result<Session> session_from_flags(const SessionOptions& options, const Shop& sh
 /// A session from its file; people and leaving time may be overruled by flags.
 Result<Session> session_from_file(const SessionOptions& options, const Shop& shop) {
   if (!options.used.empty()) {
-    return tl::unexpected(Errors{flag_error(
-        "--use", "a session file says what was used already; give one or the other")});
+    return tl::unexpected(Errors{
+        flag_error("--use", "a session file says what was used already; give one or the other")});
   }
   const Result<Text> text = read_file(options.session);
   if (!text) return tl::unexpected(text.error());

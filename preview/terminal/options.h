@@ -13,12 +13,12 @@ namespace chipfall {
 /// What a command that is about one session was asked, as it was typed.
 struct SessionOptions {
   std::string sheet;
-  std::string session;             ///< file; empty: from the flags
-  std::string state;               ///< file; empty: nothing carried over
-  std::vector<std::string> used;   ///< machine:minutes:stock[:off]
+  std::string session;            ///< file; empty: from the flags
+  std::string state;              ///< file; empty: nothing carried over
+  std::vector<std::string> used;  ///< machine:minutes:stock[:off]
   bool extraction_off = false;
-  int people = 0;                  ///< 0: as the session says, else 1
-  std::string leave;               ///< HH:MM
+  int people = 0;     ///< 0: as the session says, else 1
+  std::string leave;  ///< HH:MM
   std::vector<std::string> open_gates;
   bool oily_rags = false;
   bool glue = false;

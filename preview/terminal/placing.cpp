@@ -23,6 +23,8 @@ bool edge_crosses(const Polygon& polygon, const Box& box) {
 
 }  // namespace
 
+Paper paper_for(std::string_view units) { return units == "US" ? Paper{612, 792} : Paper{}; }
+
 Box box_at(Point upper_left, double width, double height) {
   return {upper_left, {upper_left.x + width, upper_left.y + height}};
 }

@@ -2,6 +2,7 @@
 
 #include <functional>
 #include <optional>
+#include <string_view>
 #include <vector>
 
 #include "core/shop/geometry.h"
@@ -9,6 +10,15 @@
 /// Finding room for labels on a page. Points and boxes are page points, y down, so that a box's
 /// `low` is its upper left corner.
 namespace chipfall {
+
+/// A sheet as shops buy it, in points.
+struct Paper {
+  double short_pt = 595.28;  ///< A4
+  double long_pt = 841.89;
+};
+
+/// US letter for a shop whose units are "US", else A4.
+Paper paper_for(std::string_view units);
 
 Box box_at(Point upper_left, double width, double height);
 Box box_round(Point centre, double width, double height);

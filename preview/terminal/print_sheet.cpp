@@ -44,9 +44,9 @@ void draw_mark(Canvas& canvas, const PrintMark& mark) {
 }  // namespace
 
 Result<void> draw_sheet(const proto::WindDown& answer, const std::string& path) {
-  const bool us = answer.units() == "US";
+  const Paper paper = paper_for(answer.units());
   Result<Canvas> canvas =
-      Canvas::open(path, us ? 612 : 595.28, us ? 792 : 841.89, "Wind-down: " + answer.session());
+      Canvas::open(path, paper.short_pt, paper.long_pt, "Wind-down: " + answer.session());
   if (!canvas) return tl::unexpected(canvas.error());
   const SheetLayout sheet = lay_out_sheet(answer, canvas->measure());
   for (const PrintMark& mark : sheet.marks) draw_mark(*canvas, mark);

@@ -128,10 +128,9 @@ struct Frame {
 };
 
 Frame frame_for(const proto::WindDown& answer, const Measure& measure, const SheetFit& fit) {
-  const bool us = answer.units() == "US";
   Frame frame{{}, {answer, measure, fit, 0, {}}, {}, {}, {}};
-  frame.out.width_pt = us ? 612 : 595.28;
-  frame.out.height_pt = us ? 792 : 841.89;
+  frame.out.width_pt = paper_for(answer.units()).short_pt;
+  frame.out.height_pt = paper_for(answer.units()).long_pt;
   frame.out.fit = fit;
   const double width = frame.out.width_pt - 2 * kSide_pt;
   frame.set.width = width;

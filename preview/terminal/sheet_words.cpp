@@ -1,6 +1,7 @@
 #include "preview/terminal/sheet_words.h"
 
 #include <cmath>
+#include <map>
 #include <utility>
 
 #include <fmt/format.h>
@@ -84,9 +85,9 @@ std::string people_in_words(int people) {
 
 std::string phase_heading(const std::string& phase) {
   static const std::map<std::string, std::string> kHeadings{
-      {"safe", "Make safe"},        {"high", "High"},
-      {"middle", "Tables"},         {"floor", "Floors"},
-      {"bins", "Bins and filters"}, {"last", "Before you leave"}};
+      {"safe", "First: safe and clear"},  {"high", "High up"},
+      {"middle", "Machines and benches"}, {"floor", "Floors"},
+      {"bins", "Bins and filters"},       {"last", "Before you leave"}};
   const auto found = kHeadings.find(phase);
   return found == kHeadings.end() ? "Also" : found->second;
 }

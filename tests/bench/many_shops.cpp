@@ -71,8 +71,7 @@ void append(const Shop& from, double shift_m, Shop& into) {
 Evening demo_evening() {
   Evening evening;
   evening.shop = loaded(load_shop(text_of("otter-bend.textproto"), builtin_library()));
-  evening.session =
-      loaded(load_session(text_of("sessions/table-evening.textproto"), evening.shop));
+  evening.session = loaded(load_session(text_of("sessions/table-evening.textproto"), evening.shop));
   evening.state = loaded(load_state(text_of("otter-bend-state.textproto"), evening.shop));
   return evening;
 }
@@ -101,8 +100,7 @@ Evening many_shops(int copies) {
       all.session.uses.push_back(use);
     }
     all.state.bins.insert(all.state.bins.end(), one.state.bins.begin(), one.state.bins.end());
-    all.state.zones.insert(all.state.zones.end(), one.state.zones.begin(),
-                           one.state.zones.end());
+    all.state.zones.insert(all.state.zones.end(), one.state.zones.begin(), one.state.zones.end());
     all.state.out_of_order.insert(all.state.out_of_order.end(), one.state.out_of_order.begin(),
                                   one.state.out_of_order.end());
   }

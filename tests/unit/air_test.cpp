@@ -74,8 +74,7 @@ TEST_CASE("clearance leaves exactly the share that it says") {
   const double minutes = clearance_minutes(air, rates, 0.99);
   double left = 0;
   for (size_t i = 0; i < air.airborne.size(); ++i) {
-    left += air.airborne[i] *
-            std::exp(-(air.settling_per_s[i] + rates.filters) * 60 * minutes);
+    left += air.airborne[i] * std::exp(-(air.settling_per_s[i] + rates.filters) * 60 * minutes);
   }
   CHECK(left / air.airborne_g() == doctest::Approx(0.01).epsilon(1e-9));
   CHECK(minutes_until_g(air, rates, 0.01 * air.airborne_g()) == doctest::Approx(minutes));

@@ -106,8 +106,7 @@ TEST_CASE("shares add up to one and the open floor is what its own polygon gets"
     for (const Machine& machine : shop.machines) {
       const View view = view_from(shop, overlay, machine.at, reach_m(machine.kind));
       const ThrowKernel& kernel = machine.kind.thrown[kFine];
-      const FallShares shares =
-          fall_shares(shop, view, machine.at, machine.heading_rad, kernel);
+      const FallShares shares = fall_shares(shop, view, machine.at, machine.heading_rad, kernel);
       CHECK(total(shares) == doctest::Approx(1).epsilon(1e-12));
       // The other way round: integrate over the floor without zones, and add what benches and
       // ledges with no floor zone under them let pass.
@@ -176,9 +175,8 @@ TEST_CASE("throwing many single chips gives the same shares within their own err
 }
 
 TEST_CASE("settled dust falls evenly, by exposed area") {
-  const Shop shop =
-      room_with({zone("floor", ZoneKind::kFloor, rectangle(0, 0, 5, 8), 0, 1),
-                 zone("bench", ZoneKind::kTop, rectangle(0, 0, 2, 2), 0.9, 0.5)});
+  const Shop shop = room_with({zone("floor", ZoneKind::kFloor, rectangle(0, 0, 5, 8), 0, 1),
+                               zone("bench", ZoneKind::kTop, rectangle(0, 0, 2, 2), 0.9, 0.5)});
   const FallShares even = even_shares(shop, overlay_of(shop));
   CHECK(even.zones[1] == doctest::Approx(2.0 / 80));
   CHECK(even.zones[0] == doctest::Approx(38.0 / 80));

@@ -69,6 +69,7 @@ TEST_CASE("figures read as people say them, in the shop's units") {
   CHECK(say_mass(85.4, Units::kMetric) == "85 g");
   CHECK(say_mass(1432, Units::kMetric) == "1.4 kg");
   CHECK(say_mass(0, Units::kMetric) == "0 g");
+  CHECK(say_mass(0.01, Units::kMetric) == "<0.1 g");
   CHECK(say_mass(85.4, Units::kUs) == "3.0 oz");
   CHECK(say_mass(1432, Units::kUs) == "3.2 lb");
   CHECK(say_length(2.6, Units::kMetric) == "2.6 m");
@@ -78,6 +79,7 @@ TEST_CASE("figures read as people say them, in the shop's units") {
   CHECK(say_volume(0.038, Units::kUs) == "10 gal");
   CHECK(say_speed(20.32, Units::kUs) == "4000 fpm");
   CHECK(say_depth(0.8, Units::kMetric) == "0.8 mm");
+  CHECK(say_load(5, Units::kUs) == "0.02 oz/ft²");
   CHECK(say_load(953.6, Units::kUs) == "3.1 oz/ft²");
   CHECK(say_minutes(12.01) == "13 min");
   CHECK(say_half_minutes(0.1) == "½ min");

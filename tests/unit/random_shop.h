@@ -70,8 +70,7 @@ inline void add_zones(Dice& dice, double width, double depth, bool corner_cut, S
     add("bench-" + std::to_string(i), ZoneKind::kTop, rectangle(left, low, left + 1.5, low + 0.8),
         0.8 + 0.05 * i, dice.heads() ? 1 : dice.between(0.3, 1));
     add("ledge-" + std::to_string(i), ZoneKind::kLedge,
-        rectangle(left + 0.5, low + 0.2, left + 1.2, low + 0.6), 2 + 0.1 * i,
-        dice.between(0.1, 1));
+        rectangle(left + 0.5, low + 0.2, left + 1.2, low + 0.6), 2 + 0.1 * i, dice.between(0.1, 1));
   }
 }
 
@@ -84,8 +83,9 @@ inline Shop random_shop(unsigned seed, bool may_have_corner = true) {
   const bool corner_cut = may_have_corner && dice.heads();
   shop.outline = rectangle(0, 0, width, depth);
   if (corner_cut) {
-    shop.outline = {{0, 0}, {width, 0}, {width, depth / 2}, {width / 2, depth / 2},
-                    {width / 2, depth}, {0, depth}};
+    shop.outline = {
+        {0, 0},    {width, 0}, {width, depth / 2}, {width / 2, depth / 2}, {width / 2, depth},
+        {0, depth}};
   }
   shop.ceiling_m = dice.between(2.5, 5);
   add_zones(dice, width, depth, corner_cut, shop);
@@ -100,8 +100,14 @@ inline Shop random_shop(unsigned seed, bool may_have_corner = true) {
   }
   shop.bins[0].keeps = {0.9, 0.9, 0.8, 0.5};
   shop.bins[0].then = 1;
-  shop.collectors.push_back(
-      {"main", "main", CollectorKind::kCollector, dice.between(0.3, 1), {0, 1}, dice.heads(), 10, 1e9});
+  shop.collectors.push_back({"main",
+                             "main",
+                             CollectorKind::kCollector,
+                             dice.between(0.3, 1),
+                             {0, 1},
+                             dice.heads(),
+                             10,
+                             1e9});
   shop.collectors.push_back({"own", "own", CollectorKind::kVac, 0.06, {2}, false, 1, 1e9});
   const int machines = 2 + dice.upto(4);
   for (int m = 0; m < machines; ++m) {
@@ -170,7 +176,8 @@ inline ShopState random_state(unsigned seed, const Shop& shop) {
 inline Shop moved(Shop shop, double angle_rad, Point by) {
   const auto move = [&](Point& p) {
     p = Point{p.x * std::cos(angle_rad) - p.y * std::sin(angle_rad),
-              p.x * std::sin(angle_rad) + p.y * std::cos(angle_rad)} + by;
+              p.x * std::sin(angle_rad) + p.y * std::cos(angle_rad)} +
+        by;
   };
   for (Point& p : shop.outline) move(p);
   for (Zone& zone : shop.zones) {

@@ -59,7 +59,7 @@ TEST_CASE("a used machine is left as found in one visit, safe steps first") {
   asked.session.uses = {use_of(asked.shop, "saw-1", 1)};
   const Duty reset = get(asked, "reset:saw-1");
   REQUIRE(reset.steps.size() == 4);
-  CHECK(reset.steps[0].find("guard") != std::string::npos);
+  CHECK(reset.steps[0].find("Guard") != std::string::npos);
   CHECK(reset.safety);
   CHECK(reset.phase == Phase::kSafe);
   for (const std::string& step : reset.steps) CHECK(step.find('{') == std::string::npos);

@@ -51,8 +51,7 @@ TEST_CASE("a polygon has the mass of the parts that any line splits it into") {
     const Point side{-along.y, along.x};
     const Point through{dice.between(-1, 1), dice.between(-1, 1)};
     const Polygon half{through + -50.0 * along, through + 50.0 * along,
-                       through + 50.0 * along + 50.0 * side,
-                       through + -50.0 * along + 50.0 * side};
+                       through + 50.0 * along + 50.0 * side, through + -50.0 * along + 50.0 * side};
     double parts = 0;
     for (const Polygon& part : intersection(whole, half)) parts += normal_mass(part);
     for (const Polygon& part : remainder(whole, {half})) parts += normal_mass(part);

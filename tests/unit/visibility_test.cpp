@@ -43,8 +43,8 @@ TEST_CASE("the inner corner of an L hides the far leg") {
 
 TEST_CASE("what is visible is what a straight line reaches") {
   Dice dice(7);
-  const Polygon room{{0, 0}, {12, 0}, {12, 3}, {9, 3}, {9, 6}, {12, 6},
-                     {12, 10}, {4, 10}, {4, 7}, {3, 7}, {3, 10}, {0, 10}};
+  const Polygon room{{0, 0},   {12, 0}, {12, 3}, {9, 3}, {9, 6},  {12, 6},
+                     {12, 10}, {4, 10}, {4, 7},  {3, 7}, {3, 10}, {0, 10}};
   int checked = 0;
   for (int i = 0; i < 40; ++i) {
     const Point eye{dice.between(0, 12), dice.between(0, 10)};
@@ -66,7 +66,7 @@ TEST_CASE("what is visible is what a straight line reaches") {
   CHECK(checked > 1000);
 }
 
-TEST_CASE("from a wall one sees the room before it; from outside, nothing") {
+TEST_CASE("from a wall one sees the room before it and from outside nothing") {
   CHECK(signed_area_m2(visible_from(rectangle(0, 0, 4, 3), {2, 0})) == doctest::Approx(12));
   CHECK(signed_area_m2(visible_from(rectangle(0, 0, 4, 3), {0, 0})) == doctest::Approx(12));
   CHECK(visible_from(rectangle(0, 0, 4, 3), {5, 5}).empty());

@@ -143,8 +143,7 @@ TEST_CASE("no duty stands before one that it comes after, and ids are unique") {
   for (unsigned seed = 0; seed < 80; ++seed) {
     CAPTURE(seed);
     const Shop shop = random_shop_with_duties(seed);
-    const WindDown list =
-        list_for(shop, random_state(seed, shop), random_session(seed, shop));
+    const WindDown list = list_for(shop, random_state(seed, shop), random_session(seed, shop));
     std::set<std::string> done;
     for (const Duty& duty : list.duties) {
       for (const std::string& id : duty.after) CHECK(done.contains(id));
