@@ -74,7 +74,10 @@ std::vector<Duty> in_order(const Shop& shop, std::vector<Duty> duties) {
       const bool broom_work = duty.phase == Phase::kFloor && !vac;
       // A safety duty of the last phase is the look round: it ends the list.
       const bool ends = duty.phase == Phase::kLast && duty.safety;
-      return std::tuple(!ready(duty, done), duty.phase, broom_work, ends,
+      // Heat and oily rags wait for nothing else that is merely to be made safe.
+      const bool urgent =
+          duty.phase == Phase::kSafe && duty.safety && duty.kind == DutyKind::kClose;
+      return std::tuple(!ready(duty, done), duty.phase, !urgent, broom_work, ends,
                         std::lround(100 * distance(here, duty.at)), duty.id);
     };
     const auto next = std::ranges::min_element(duties, {}, rank);

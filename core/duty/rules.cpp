@@ -255,13 +255,14 @@ void add_timer(const Scene& scene, std::vector<Duty>& duties) {
 }
 
 /// Where most fine dust lies, per area, among zones that are not on the list anyway; among all when
-/// the list has every one, so that a dustier evening never owes less.
+/// the list has every one, so that a dustier evening never owes less. Never among metal grit.
 const ZoneCase* dustiest(const Scene& scene) {
   const ZoneCase* best = nullptr;
   double most = 0;
   for (bool raised : {false, true}) {
     for (const ZoneCase& zone : scene.cases) {
       if (zone.raised != raised || zone.zone == kNone) continue;
+      if (metal_on(scene.shop, scene.dust, zone.zone)) continue;
       const double load = scene.dust.zones[zone.zone].lying_g()[kFine] / zone.area_m2;
       if (load > most) {
         most = load;

@@ -86,13 +86,20 @@ std::string fill_in(std::string text, const std::string& key, const std::string&
   return text;
 }
 
-void add_sentences(const std::string& more, std::string& text) {
-  for (size_t from = 0; from < more.size();) {
-    size_t to = more.find(". ", from);
-    to = to == std::string::npos ? more.size() : to + 1;
-    const std::string sentence = more.substr(from, to - from);
-    if (text.find(sentence) == std::string::npos) text += (text.empty() ? "" : " ") + sentence;
+std::vector<std::string> sentences(const std::string& text) {
+  std::vector<std::string> out;
+  for (size_t from = 0; from < text.size();) {
+    size_t to = text.find(". ", from);
+    to = to == std::string::npos ? text.size() : to + 1;
+    out.push_back(text.substr(from, to - from));
     from = to + 1;
+  }
+  return out;
+}
+
+void add_sentences(const std::string& more, std::string& text) {
+  for (const std::string& sentence : sentences(more)) {
+    if (text.find(sentence) == std::string::npos) text += (text.empty() ? "" : " ") + sentence;
   }
 }
 

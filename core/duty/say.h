@@ -22,6 +22,9 @@ std::string say_percent(double share);
 /// Replaces every `{key}` in a text.
 std::string fill_in(std::string text, const std::string& key, const std::string& value);
 
+/// The sentences of a text, each with its full stop.
+std::vector<std::string> sentences(const std::string& text);
+
 /// Adds to a text those sentences of another that it does not have yet.
 void add_sentences(const std::string& more, std::string& text);
 

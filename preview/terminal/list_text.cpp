@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -73,7 +75,26 @@ std::string origin(const proto::WindDown& answer, Units units) {
       say_mass(b.filtered() + b.vented(), units), say_mass(b.airborne(), units));
 }
 
-std::string duty_text(const proto::Duty& duty, int columns) {
+/// Where each caution was said first.
+using Said = std::map<std::string, int>;
+
+/// What was said before is only pointed to: a list that repeats itself is not read.
+std::string caution_text(const proto::Duty& duty, Said& said) {
+  std::string fresh;
+  std::set<int> before;
+  for (const std::string& sentence : sentences(duty.caution())) {
+    const auto [first, is_new] = said.emplace(sentence, duty.order());
+    if (is_new) fresh += (fresh.empty() ? "" : " ") + sentence;
+    if (!is_new) before.insert(first->second);
+  }
+  if (before.empty()) return fresh;
+  std::vector<std::string> orders;
+  for (int order : before) orders.push_back(std::to_string(order));
+  return fresh.empty() ? fmt::format("as at {}.", join(orders))
+                       : fmt::format("{} And as at {}.", fresh, join(orders));
+}
+
+std::string duty_text(const proto::Duty& duty, Said& said, int columns) {
   const std::string number = fmt::format("{:>3}. ", duty.order());
   std::string line = fmt::format("{} ({})", duty.title(), say_half_minutes(duty.minutes()));
   if (duty.people() > 1) line += fmt::format(", {} together", people_in_words(duty.people()));
@@ -83,7 +104,8 @@ std::string duty_text(const proto::Duty& duty, int columns) {
   if (!duty.why().empty() && duty.kind() != "reset") {
     out += paragraph("     why  ", duty.why(), columns);
   }
-  if (!duty.caution().empty()) out += paragraph("     CARE ", duty.caution(), columns);
+  const std::string caution = caution_text(duty, said);
+  if (!caution.empty()) out += paragraph("     CARE ", caution, columns);
   return out;
 }
 
@@ -110,12 +132,13 @@ std::string list_text(const proto::WindDown& answer, int columns) {
   const Units units = parse<Units>(answer.units()).value_or(Units::kMetric);
   std::string out = head(answer, columns);
   std::string phase;
+  Said said;
   for (const proto::Duty& duty : answer.duties()) {
     if (duty.phase() != phase) {
       phase = duty.phase();
       out += fmt::format("\n{}\n", phase_heading(phase));
     }
-    out += duty_text(duty, columns);
+    out += duty_text(duty, said, columns);
   }
   return out + closing(answer, units, columns);
 }

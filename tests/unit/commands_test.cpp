@@ -81,9 +81,9 @@ proto::WindDown parsed(const std::string& json) {
 
 TEST_CASE("a right sheet passes the check, a wrong one is explained line by line") {
   const Folder folder;
-  const Said good = chipfall_says({"check", folder / "shop.textproto", "--session",
-                                   folder / "session.textproto", "--state",
-                                   folder / "state.textproto"});
+  const Said good =
+      chipfall_says({"check", folder / "shop.textproto", "--session", folder / "session.textproto",
+                     "--state", folder / "state.textproto"});
   CHECK_MESSAGE(good.code == kDone, good.err);
   CHECK(good.out.find("No mistakes found.") != std::string::npos);
   folder.write("wrong.textproto", "name: \"X\"\nroom { ceiling_m: -3 }\nzonez { }\n");
@@ -96,14 +96,14 @@ TEST_CASE("a right sheet passes the check, a wrong one is explained line by line
 
 TEST_CASE("wind-down answers from a session file and from flags alike") {
   const Folder folder;
-  const Said file = chipfall_says({"wind-down", folder / "shop.textproto",
-                                   folder / "session.textproto", "--state",
-                                   folder / "state.textproto"});
+  const Said file =
+      chipfall_says({"wind-down", folder / "shop.textproto", folder / "session.textproto",
+                     "--state", folder / "state.textproto"});
   CHECK_MESSAGE(file.code == kDone, file.err);
   CHECK(file.out.find("Tools down by") != std::string::npos);
-  const Said flags = chipfall_says({"wind-down", folder / "shop.textproto", "--use",
-                                    "saw-1:20:oak", "--use", "lathe-1:10:pine", "--people", "2",
-                                    "--leave", "21:00"});
+  const Said flags =
+      chipfall_says({"wind-down", folder / "shop.textproto", "--use", "saw-1:20:oak", "--use",
+                     "lathe-1:10:pine", "--people", "2", "--leave", "21:00"});
   CHECK_MESSAGE(flags.code == kDone, flags.err);
   CHECK(flags.out.find("to leave at 21:00") != std::string::npos);
 }
@@ -122,11 +122,12 @@ TEST_CASE("extraction off, by use or for all, leaves more on the floor") {
 
 TEST_CASE("the JSON answer carries minutes, grams, duties in order and a closed balance") {
   const Folder folder;
-  const Said said = chipfall_says({"wind-down", folder / "shop.textproto",
-                                   folder / "session.textproto", "--json"});
+  const Said said = chipfall_says(
+      {"wind-down", folder / "shop.textproto", folder / "session.textproto", "--json"});
   REQUIRE(said.code == kDone);
-  for (const char* field : {"\"minutesMedian\"", "\"minutesP80\"", "\"removedGrams\"", "\"balance\"",
-                            "\"id\"", "\"zone\"", "\"minutes\"", "\"weight\"", "\"order\""}) {
+  for (const char* field :
+       {"\"minutesMedian\"", "\"minutesP80\"", "\"removedGrams\"", "\"balance\"", "\"id\"",
+        "\"zone\"", "\"minutes\"", "\"weight\"", "\"order\""}) {
     CAPTURE(field);
     CHECK(said.out.find(field) != std::string::npos);
   }
@@ -198,7 +199,8 @@ TEST_CASE("a wrong command line, an unreadable file and an unwritable one have t
   CHECK(map.code == kNotWritten);
   CHECK(map.err.find("no-such") != std::string::npos);
   CHECK(chipfall_says({"sheet", folder / "shop.textproto", folder / "session.textproto", "--out",
-                       folder / "list.doc"}).code == kNotWritten);
+                       folder / "list.doc"})
+            .code == kNotWritten);
 }
 
 TEST_CASE("help and version go to standard output and succeed") {

@@ -34,8 +34,8 @@ Shop demo_shop() { return loaded(load_shop(text_of("otter-bend.textproto"), buil
 std::vector<Session> demo_sessions(const Shop& shop) {
   std::vector<Session> sessions;
   for (const auto& file : std::filesystem::directory_iterator(kChecklists + "sessions")) {
-    sessions.push_back(loaded(
-        load_session(text_of("sessions/" + file.path().filename().string()), shop)));
+    sessions.push_back(
+        loaded(load_session(text_of("sessions/" + file.path().filename().string()), shop)));
   }
   return sessions;
 }
@@ -49,16 +49,15 @@ const Session& named(const std::vector<Session>& sessions, const std::string& id
 }  // namespace
 
 TEST_CASE("the library has the machines, stocks and methods that a shop needs") {
-  const Library library = loaded(load_library({text_of("machines.textproto"),
-                                               text_of("stocks.textproto"),
-                                               text_of("methods.textproto"),
-                                               text_of("duties.textproto")}));
+  const Library library =
+      loaded(load_library({text_of("machines.textproto"), text_of("stocks.textproto"),
+                           text_of("methods.textproto"), text_of("duties.textproto")}));
   CHECK(library.machine_kinds.size() >= 20);
   CHECK(library.stocks.size() >= 25);
-  for (const char* kind : {"table-saw", "band-saw", "jointer", "thickness-planer", "drum-sander",
-                           "belt-sander", "disc-sander", "random-orbital-sander", "router-table",
-                           "shaper", "wood-lathe", "drill-press", "mortiser", "cnc-router",
-                           "hand-plane", "carving", "bench-grinder"}) {
+  for (const char* kind :
+       {"table-saw", "band-saw", "jointer", "thickness-planer", "drum-sander", "belt-sander",
+        "disc-sander", "random-orbital-sander", "router-table", "shaper", "wood-lathe",
+        "drill-press", "mortiser", "cnc-router", "hand-plane", "carving", "bench-grinder"}) {
     CHECK_MESSAGE(library.machine_kind(kind) != nullptr, kind);
   }
   for (const char* stock : {"western-red-cedar", "mdf"}) {
@@ -91,8 +90,7 @@ TEST_CASE("the demo shop is an L with machines, zones and bins enough to be real
 TEST_CASE("every demo session loads, balances and gives a list that a person can do") {
   const Shop shop = demo_shop();
   const Overlay overlay = overlay_of(shop);
-  const ShopState state =
-      loaded(load_state(text_of("otter-bend-state.textproto"), shop));
+  const ShopState state = loaded(load_state(text_of("otter-bend-state.textproto"), shop));
   const std::vector<Session> sessions = demo_sessions(shop);
   CHECK(sessions.size() >= 5);
   for (const Session& session : sessions) {

@@ -251,7 +251,8 @@ TEST_CASE("nothing on the printed list overlaps or leaves the page") {
 }
 
 TEST_CASE(
-    "a short list is roomy, with its whys, and a longer one is set tighter before it loses anything") {
+    "a short list is roomy, with its whys, and a longer one is set tighter before it loses "
+    "anything") {
   const SheetLayout few = lay_out_sheet(list_of(5), typed);
   CHECK(few.fit.columns == 1);
   CHECK(says(few, "67 g fell here"));

@@ -88,6 +88,13 @@ TEST_CASE("sparks ask for a look round the grinder") {
   CHECK(!has(asked, "spark-check:grinder-1"));
 }
 
+TEST_CASE("a look for heat comes before everything else") {
+  Asked asked;
+  asked.session.uses = {use_of(asked.shop, "saw-1", 20),
+                        use_of(asked.shop, "grinder-1", 5, "steel")};
+  CHECK(asked.list().duties.front().id == "spark-check:grinder-1");
+}
+
 TEST_CASE("metal grit is never vacuumed into wood dust") {
   Asked asked;
   asked.session.uses = {use_of(asked.shop, "grinder-1", 120, "steel")};
