@@ -48,10 +48,7 @@ std::string say_volume(double cubic_metres, Units units) {
 
 std::string say_load(double g_per_m2, Units units) {
   if (units == Units::kMetric) return brief(g_per_m2) + " g/m²";
-  const double oz_per_ft2 = g_per_m2 / 1000 / kKilogramsPerPound * 16 * kSquareMetresPerSquareFoot;
-  // An ounce on a square foot is a lot of dust: two decimals, where grams need one.
-  return oz_per_ft2 < 0.095 ? fmt::format("{:.2f} oz/ft²", oz_per_ft2)
-                            : brief(oz_per_ft2) + " oz/ft²";
+  return brief(g_per_m2 / kGramsPerM2PerLbPer1000Ft2) + " lb/1000 ft²";
 }
 
 std::string say_depth(double mm, Units units) {

@@ -11,7 +11,7 @@ std::string say_mass(double grams, Units units);     ///< 85 g, 1.4 kg; 3.0 oz, 
 std::string say_length(double metres, Units units);  ///< 2.6 m; 8 ft 6 in
 std::string say_area(double square_metres, Units units);
 std::string say_volume(double cubic_metres, Units units);  ///< 38 L; 10 gal
-std::string say_load(double g_per_m2, Units units);        ///< 34 g/m2; 0.11 oz/ft2
+std::string say_load(double g_per_m2, Units units);        ///< 34 g/m2; 7.0 lb/1000 ft2
 std::string say_depth(double mm, Units units);             ///< 0.40 mm; 1/64 in as 0.016 in
 std::string say_speed(double m_per_s, Units units);        ///< 17 m/s; 3350 fpm
 std::string say_minutes(double minutes);                   ///< rounded up to whole minutes, "1 min"

@@ -40,10 +40,10 @@ inline constexpr std::array<Ink, 7> kRamp{ink_of(0xfbf1e1), ink_of(0xe9cca4), in
 inline constexpr int kRampSteps = static_cast<int>(kRamp.size());
 
 /// Class of a load, 0 .. kRampSteps - 1; negative and NaN loads count as none. US shops see bounds
-/// in oz/ft2 (0.003, 0.01 ...), which lie within 9 % of the metric ones.
+/// in lb/1000 ft2 (0.2, 0.6, 2 ...), which lie within 3 % of the metric ones.
 int ramp_step(double load_g_per_m2, Units units);
 
-/// Lower bound of class `step` >= 1 as the legend prints it ("3", "0.01").
+/// Lower bound of class `step` >= 1 as the legend prints it ("3", "0.6").
 std::string ramp_bound(int step, Units units);
 std::string ramp_unit(Units units);
 

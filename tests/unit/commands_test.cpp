@@ -148,7 +148,7 @@ TEST_CASE("a figure in metric is the same figure in US units") {
   const Said said = chipfall_says({"wind-down", folder / "us.textproto", "--use", "saw-1:60:oak"});
   REQUIRE(said.code == kDone);
   CHECK(said.out.find(" lb of wood became chips") != std::string::npos);
-  CHECK(said.out.find(" oz/ft²") != std::string::npos);
+  CHECK(said.out.find(" lb/1000 ft²") != std::string::npos);
   CHECK(said.out.find(" g/m²") == std::string::npos);
 }
 

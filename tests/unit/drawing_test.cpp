@@ -310,10 +310,11 @@ TEST_CASE("a load's class follows the bounds that the legend prints") {
   CHECK(ramp_step(1e9, Units::kMetric) == kRampSteps - 1);
   CHECK(ramp_step(-1, Units::kMetric) == 0);
   CHECK(ramp_step(std::numeric_limits<double>::quiet_NaN(), Units::kMetric) == 0);
-  // 0.01 oz/ft2 is 3.0515 g/m2 (NIST SP 811: 28.34952 g to the ounce, 0.09290304 m2 to the foot).
-  CHECK(ramp_step(3.051, Units::kUs) == 1);
-  CHECK(ramp_step(3.052, Units::kUs) == 2);
-  CHECK(ramp_bound(2, Units::kUs) == "0.01");
+  // 0.6 lb/1000 ft2 is 2.9295 g/m2 (NIST SP 811: 453.59237 g to the pound, 0.09290304 m2 to the
+  // square foot).
+  CHECK(ramp_step(2.929, Units::kUs) == 1);
+  CHECK(ramp_step(2.930, Units::kUs) == 2);
+  CHECK(ramp_bound(2, Units::kUs) == "0.6");
 }
 
 TEST_CASE("a picture that cannot be written says why, and leaves nothing behind") {

@@ -79,8 +79,8 @@ TEST_CASE("figures read as people say them, in the shop's units") {
   CHECK(say_volume(0.038, Units::kUs) == "10 gal");
   CHECK(say_speed(20.32, Units::kUs) == "4000 fpm");
   CHECK(say_depth(0.8, Units::kMetric) == "0.8 mm");
-  CHECK(say_load(5, Units::kUs) == "0.02 oz/ft²");
-  CHECK(say_load(953.6, Units::kUs) == "3.1 oz/ft²");
+  CHECK(say_load(5, Units::kUs) == "1.0 lb/1000 ft²");
+  CHECK(say_load(953.6, Units::kUs) == "195 lb/1000 ft²");
   CHECK(say_minutes(12.01) == "13 min");
   CHECK(say_half_minutes(0.1) == "½ min");
   CHECK(say_half_minutes(2.4) == "2½ min");
