@@ -114,6 +114,12 @@ std::vector<std::string> notes_for(const Shop& shop, const ShopState& state, con
                notes);
     }
   }
+  for (const Use& use : session.uses) {
+    if (!state.out_of_order[use.machine]) continue;
+    add_once(fmt::format("{} is noted as out of order: tell the coordinator how it ran.",
+                         shop.machines[use.machine].name),
+             notes);
+  }
   std::vector<std::string> unseen;
   for (size_t b = 0; b < shop.bins.size(); ++b) {
     if (dust.bins[b].caught_m3 > 0 && !state.bins[b].fill_share)

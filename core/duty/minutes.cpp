@@ -49,13 +49,17 @@ double passes(double load_g_per_m2, double target_g_per_m2, double pickup_share)
   return std::max(1.0, std::log(target_g_per_m2 / load_g_per_m2) / std::log1p(-pickup_share));
 }
 
+double errand_minutes(const Errand& errand) {
+  return kFetch_minutes + walk_minutes(distance(errand.hook, errand.at)) +
+         walk_minutes(distance(errand.from, errand.at));
+}
+
 double zone_minutes(const ZoneWork& work) {
   const double n = passes(work.load_g_per_m2, work.target_g_per_m2, work.method.pickup_share);
   const double cleaning =
       n * work.area_m2 / work.method.area_m2_per_min * clutter_factor(work.clutter);
-  const double fetch = kFetch_minutes + walk_minutes(distance(work.errand.hook, work.errand.at));
-  const double walk = walk_minutes(distance(work.errand.from, work.errand.at));
-  return std::max(kLeast_minutes, fetch + cleaning + kCarry_minutes_per_l * work.loose_l + walk);
+  return std::max(kLeast_minutes,
+                  errand_minutes(work.errand) + cleaning + kCarry_minutes_per_l * work.loose_l);
 }
 
 double p80_minutes(double median_minutes, double spread) {

@@ -36,6 +36,9 @@ struct ZoneWork {
   Errand errand;
 };
 
+/// Fetching the tool and walking to the zone and from the gathering place, minutes.
+double errand_minutes(const Errand& errand);
+
 /// Median minutes: fetch + passes x area/rate + what must be carried away + walk; at least one.
 ///
 /// More dust or more area never gives fewer minutes: with a pick-up share of at least 0.65 and one

@@ -40,17 +40,28 @@ bool frees_vac(const Shop& shop, const Duty& emptying, const Duty& cleaning) {
          shop.collectors[collector].chain.end();
 }
 
-/// The last look, the switched-off collector: when floors and bins are done.
+/// Closing acts wait for floors and bins; a safety duty among them is the last look round, and
+/// waits for everything else.
 bool closes(const Duty& earlier, const Duty& later) {
-  return later.phase == Phase::kLast &&
-         (earlier.phase == Phase::kFloor || earlier.phase == Phase::kBins);
+  if (later.phase != Phase::kLast || earlier.phase == Phase::kLast) return false;
+  return later.safety || earlier.phase == Phase::kFloor || earlier.phase == Phase::kBins;
+}
+
+/// Floors may be swept to an inlet in the floor as long as its collector runs.
+bool sweeps_to(const Shop& shop, const Duty& cleaning, const Duty& off) {
+  if (off.collector == kNone || cleaning.phase != Phase::kFloor) return false;
+  return std::ranges::any_of(shop.gates, [&](const Gate& gate) {
+    return gate.floor_inlet && gate.collector == off.collector;
+  });
 }
 
 void fill_in_after(const Shop& shop, std::vector<Duty>& duties) {
   for (Duty& later : duties) {
     for (const Duty& earlier : duties) {
-      if (over(shop, earlier, later) || makes_safe(shop, earlier, later) ||
-          frees_vac(shop, earlier, later) || closes(earlier, later)) {
+      const bool needed = makes_safe(shop, earlier, later) || frees_vac(shop, earlier, later);
+      if (needed) later.needs.push_back(earlier.id);
+      if (needed || over(shop, earlier, later) || sweeps_to(shop, earlier, later) ||
+          closes(earlier, later)) {
         later.after.push_back(earlier.id);
       }
     }

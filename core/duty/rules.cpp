@@ -35,7 +35,8 @@ Duty from_standard(const Shop& shop, const StandardDuty& standard, DutyKind kind
   duty.kind = kind;
   duty.title = standard.title;
   duty.why = standard.why;
-  duty.minutes = standard.minutes + walk_minutes(distance(shop.start, at));
+  duty.errand_minutes = walk_minutes(distance(shop.start, at));
+  duty.minutes = standard.minutes + duty.errand_minutes;
   duty.spread = standard.spread;
   duty.weight = standard.weight;
   duty.caution = standard.caution;
@@ -120,7 +121,8 @@ void add_reset(const Scene& scene, Index index, std::vector<Duty>& duties) {
   duty.title = machine.name + ": leave it as found";
   duty.why = "Used in this session";
   duty.phase = Phase::kMiddle;
-  duty.minutes = walk_minutes(distance(scene.shop.start, machine.at));
+  duty.errand_minutes = walk_minutes(distance(scene.shop.start, machine.at));
+  duty.minutes = duty.errand_minutes;
   for (const StandardDuty* step : reset_steps(scene, machine)) add_step(*step, duty);
   if (duty.steps.empty()) return;
   fill_in_all(duty, "machine", machine.name);
@@ -225,6 +227,10 @@ void add_collector(const Scene& scene, Index index, std::vector<Duty>& duties) {
       fill_in_all(duty, "collector", collector.name);
       fill_in_all(duty, "minutes", fmt::format("{:.0f}", collector.run_on_minutes));
       if (!why.empty()) duty.why = why;
+      if (when == When::kCollectorOff) {
+        duty.collector = index;
+        duty.not_before_minutes = collector.run_on_minutes;
+      }
       duties.push_back(std::move(duty));
     });
   };

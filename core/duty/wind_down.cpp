@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "core/crew/finish.h"
 #include "core/duty/cautions.h"
+#include "core/duty/learned.h"
 #include "core/duty/minutes.h"
 #include "core/duty/order.h"
 
@@ -21,26 +21,6 @@ void add_up(const Shop& shop, WindDown& out) {
   out.minutes_p80 = std::max(out.minutes_p80, shop.policy.minimum_minutes);
 }
 
-Finish finish_of(const Shop& shop, const Session& session, const WindDown& list) {
-  std::vector<double> medians;
-  std::vector<double> p80s;
-  for (const Duty& duty : list.duties) {
-    medians.push_back(duty.minutes);
-    p80s.push_back(p80_minutes(duty.minutes, duty.spread));
-  }
-  const double least = shop.policy.minimum_minutes;
-  Finish finish;
-  finish.minutes_median =
-      std::max(least, finish_minutes(shop, list.duties, medians, session.people));
-  finish.minutes_p80 =
-      std::max(finish.minutes_median, finish_minutes(shop, list.duties, p80s, session.people));
-  if (session.leave_at_minute) {
-    finish.tools_down_by_minute =
-        *session.leave_at_minute - static_cast<int>(std::ceil(finish.minutes_p80 - 1e-9));
-  }
-  return finish;
-}
-
 }  // namespace
 
 WindDown wind_down(const Shop& shop, const Overlay& overlay, const ShopState& state,
@@ -53,9 +33,9 @@ WindDown wind_down(const Shop& shop, const Overlay& overlay, const ShopState& st
   for (Duty& duty : standing_duties(shop, state, session, out.dust, out.zones)) {
     duties.push_back(std::move(duty));
   }
+  apply_learned(state.finished, duties);
   out.duties = in_order(shop, std::move(duties));
   add_up(shop, out);
-  out.finish = finish_of(shop, session, out);
   out.cautions = cautions_for(shop, session, out.dust, out.zones, out.air);
   out.notes = notes_for(shop, state, session, out.dust);
   return out;

@@ -7,14 +7,6 @@
 /// The member's list: the parent of all rules.
 namespace chipfall {
 
-/// With the crew at hand.
-struct Finish {
-  double minutes_median = 0;
-  double minutes_p80 = 0;
-  /// Minutes after midnight; before 0 on the day before. Absent when nobody said when to leave.
-  std::optional<int> tools_down_by_minute;
-};
-
 struct WindDown {
   std::vector<Duty> duties;  ///< in working order
   std::vector<ZoneCase> zones;
@@ -25,7 +17,6 @@ struct WindDown {
   double minutes_median = 0;
   double minutes_p80 = 0;
   bool minimum_applied = false;  ///< raised to the shop's minimum
-  Finish finish;
   std::vector<std::string> cautions;
   std::vector<std::string> notes;  ///< what was assumed for want of a figure
 };

@@ -211,6 +211,7 @@ Duty zone_duty(const Shop& shop, const SessionDust& dust, const ZoneCase& zone) 
   work.errand = {shop.start, duty.tool == kNone ? duty.at : shop.tools[duty.tool].hangs_at,
                  duty.at};
   duty.minutes = zone_minutes(work);
+  duty.errand_minutes = errand_minutes(work.errand);
   duty.passes = passes(work.load_g_per_m2, work.target_g_per_m2, work.method.pickup_share);
   return duty;
 }

@@ -227,6 +227,10 @@ ShopState build_state(const proto::ShopState& state, const Shop& shop) {
   for (const std::string& machine : state.out_of_order()) {
     out.out_of_order[index_of(shop.machines, machine)] = true;
   }
+  for (const proto::FinishedDuty& finished : state.finished()) {
+    out.finished.push_back({*parse<DutyKind>(finished.kind()), finished.estimated_minutes(),
+                            finished.actual_minutes()});
+  }
   return out;
 }
 

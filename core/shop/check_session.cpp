@@ -130,6 +130,16 @@ void check_zone_states(const Spot& root, const proto::ShopState& state, const Sh
   }
 }
 
+void check_finished(const Spot& root, const proto::ShopState& state) {
+  for (int i = 0; i < state.finished_size(); ++i) {
+    const proto::FinishedDuty& finished = state.finished(i);
+    const Spot at = root.entry("finished", i);
+    check_word<DutyKind>(at["kind"], finished.kind());
+    check_positive(at["estimated_minutes"], finished.estimated_minutes(), kDayMinutes, "min");
+    check_positive(at["actual_minutes"], finished.actual_minutes(), kDayMinutes, "min");
+  }
+}
+
 }  // namespace
 
 std::optional<int> minute_of_day(std::string_view text) {
@@ -171,10 +181,12 @@ Errors check_state(const proto::ShopState& state, const Shop& shop) {
   // Nothing stands twice, so that more than the shop has is a mistake whatever it is.
   const bool fits = check_length(root, "bins", state.bins_size(), kMostListed) &
                     check_length(root, "zones", state.zones_size(), kMostZones + 1) &
-                    check_length(root, "out_of_order", state.out_of_order_size(), kMostMachines);
+                    check_length(root, "out_of_order", state.out_of_order_size(), kMostMachines) &
+                    check_length(root, "finished", state.finished_size(), kMostFinished);
   if (!fits) return errors;
   check_bin_states(root, state, shop);
   check_zone_states(root, state, shop);
+  check_finished(root, state);
   const Known machines = known("a machine", shop.machines);
   std::set<std::string> seen;
   for (int i = 0; i < state.out_of_order_size(); ++i) {

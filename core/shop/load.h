@@ -26,7 +26,8 @@ inline constexpr int kMostZones = 2000;             ///< 100 times a community s
 inline constexpr int kMostMachines = 1000;
 inline constexpr int kMostCorners = 500;  ///< of one polygon
 inline constexpr int kMostUses = 1000;
-inline constexpr int kMostListed = 1000;       ///< entries of any other list
+inline constexpr int kMostFinished = 5000;  ///< years of timed duties; learning looks at the last
+inline constexpr int kMostListed = 1000;    ///< entries of any other list
 inline constexpr size_t kMostMistakes = 1000;  ///< reported at once; nobody mends more in one go
 
 Result<Library> load_library(const std::vector<Text>& texts);

@@ -35,12 +35,20 @@ struct BinState {
   double filter_fine_g = 0;
 };
 
+/// A duty that was done and timed.
+struct FinishedDuty {
+  DutyKind kind = DutyKind::kZone;
+  double estimated_minutes = 1;  ///< published, before anything was learned
+  double actual_minutes = 1;
+};
+
 /// What earlier sessions left. Lists run parallel to the shop's.
 struct ShopState {
   std::vector<BinState> bins;
   std::vector<PerClass> zones;  ///< grams, settled and not cleaned
   PerClass open_floor{};
   std::vector<bool> out_of_order;
+  std::vector<FinishedDuty> finished;  ///< what the shop's own minutes are learned from
 };
 
 /// Nothing carried over, no bin seen.

@@ -40,6 +40,7 @@ enum class Family { kSoftwood, kHardwood, kSheet, kMetal, kPlastic };
 enum class Grip { kGood, kFair, kPoor };
 enum class Units { kMetric, kUs };
 enum class Phase { kSafe, kHigh, kMiddle, kFloor, kBins, kLast };
+enum class DutyKind { kZone, kCommon, kReset, kBin, kFilter, kAir, kClose };
 /// The rules that raise a standard duty; core/duty/rules.h says what each means.
 enum class When {
   kMachineUsed,  ///< as one of the `resets` of a used machine's kind

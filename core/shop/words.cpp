@@ -122,4 +122,15 @@ const Vocabulary<When>& vocabulary() {
   return kAll;
 }
 
+template <>
+const Vocabulary<DutyKind>& vocabulary() {
+  using enum DutyKind;
+  static constexpr Word<DutyKind> kWords[] = {
+      {kZone, "zone"},     {kCommon, "common"}, {kReset, "reset"}, {kBin, "bin"},
+      {kFilter, "filter"}, {kAir, "air"},       {kClose, "close"},
+  };
+  static constexpr Vocabulary<DutyKind> kAll{"kind of duty", kWords};
+  return kAll;
+}
+
 }  // namespace chipfall

@@ -9,7 +9,8 @@
 #include <google/protobuf/util/json_util.h>
 #include <CLI/CLI.hpp>
 
-#include "core/duty/answer.h"
+#include "core/crew/now.h"
+#include "core/door/answer.h"
 #include "core/shop/load.h"
 #include "preview/terminal/dust_map.h"
 #include "preview/terminal/files.h"
@@ -49,21 +50,40 @@ int explain(const Errors& errors, std::ostream& err, ExitCode code) {
 
 /// One session worked out.
 struct Answered {
+  Request request;
   Evening evening;
-  WindDown list;
 };
 
+/// From now on, where a file says how far the crew is: the session ends with what is left.
+Result<EveningOptions> options_for(const SessionOptions& options, Request& request,
+                                   const WindDown& list) {
+  EveningOptions out;
+  if (options.within_minutes > 0) out.within_minutes = options.within_minutes;
+  if (options.now.empty()) return out;
+  const Result<Text> text = read_file(options.now);
+  if (!text) return tl::unexpected(text.error());
+  Result<CrewNow> now = load_crew_now(*text, request.shop, request.session, list);
+  if (!now) return tl::unexpected(now.error());
+  out.crew = std::move(now->crew);
+  out.done = std::move(now->done);
+  out.begin_minute = now->clock_minute;
+  return out;
+}
+
 Result<Answered> work_out(const SessionOptions& options) {
-  Result<Evening> evening = load_evening(options);
-  if (!evening) return tl::unexpected(evening.error());
-  const Overlay overlay = overlay_of(evening->shop);
-  WindDown list = wind_down(evening->shop, overlay, evening->state, evening->session);
-  return Answered{*std::move(evening), std::move(list)};
+  Result<Request> request = load_request(options);
+  if (!request) return tl::unexpected(request.error());
+  const Overlay overlay = overlay_of(request->shop);
+  WindDown list = wind_down(request->shop, overlay, request->state, request->session);
+  const Result<EveningOptions> crew = options_for(options, *request, list);
+  if (!crew) return tl::unexpected(crew.error());
+  Evening evening = plan_evening(request->shop, request->session, std::move(list), *crew);
+  return Answered{*std::move(request), std::move(evening)};
 }
 
 proto::DustMap map_of(const Answered& answered) {
-  return dust_map(answered.evening.shop, answered.evening.state, answered.evening.session,
-                  answered.list);
+  const Request& request = answered.request;
+  return dust_map(request.shop, request.state, request.session, answered.evening);
 }
 
 std::string json_text(const google::protobuf::Message& message) {
@@ -80,9 +100,9 @@ int wind_down_command(const SessionOptions& options, bool json, std::ostream& ou
                       std::ostream& err) {
   const Result<Answered> answered = work_out(options);
   if (!answered) return explain(answered.error(), err, kMistakes);
-  const Evening& evening = answered->evening;
+  const Request& request = answered->request;
   const proto::WindDown message =
-      answer(evening.shop, evening.state, evening.session, answered->list);
+      answer(request.shop, request.state, request.session, answered->evening);
   out << (json ? json_text(message) : list_text(message, columns()));
   return kDone;
 }

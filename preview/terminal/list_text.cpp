@@ -109,6 +109,60 @@ std::string duty_text(const proto::Duty& duty, Said& said, int columns) {
   return out;
 }
 
+/// "21:04", or "+2 min" from the beginning where nobody said when to leave.
+std::string when_text(const proto::LaneStep& step) {
+  if (!step.starts_at().empty()) return step.starts_at();
+  return fmt::format("{:+.0f} min", std::floor(step.start_minute() + 1e-9));
+}
+
+std::string lane_text(const proto::Lane& lane, int columns) {
+  std::string out = fmt::format("  {}\n", lane.person());
+  for (const proto::LaneStep& step : lane.steps()) {
+    std::string line = fmt::format("{}. {}", step.order(), step.title());
+    if (step.with_size() > 0) {
+      line += fmt::format(", with {}", join({step.with().begin(), step.with().end()}));
+    }
+    if (step.fetch()) line += fmt::format("; fetch the {}", step.tool_name());
+    out += paragraph(fmt::format("    {:>7}  ", when_text(step)), line, columns);
+  }
+  if (lane.steps().empty()) out += "             lends a hand where it is wanted\n";
+  if (!lane.home_at().empty() && !lane.steps().empty()) {
+    out += fmt::format("    {:>7}  done\n", lane.home_at());
+  }
+  return out;
+}
+
+std::string lanes_text(const proto::WindDown& answer, int columns) {
+  if (answer.lanes_size() < 2) return {};
+  std::string out = "\nWho does what\n";
+  for (const proto::Lane& lane : answer.lanes()) out += lane_text(lane, columns);
+  if (!answer.sharing().empty()) out += paragraph("  ", answer.sharing(), columns);
+  const proto::Finish& finish = answer.finish();
+  if (finish.proven()) return out + "  No split of this work ends sooner.\n";
+  const std::string least = fmt::format("No split of this work could end before {}.",
+                                        say_minutes(finish.lower_bound_minutes()));
+  return out + paragraph("  ", least, columns);
+}
+
+std::string passed_on_text(const proto::WindDown& answer, int columns) {
+  if (answer.passed_on().empty()) return {};
+  std::string out = "\nPassed on, for the next who comes\n";
+  for (const proto::PassedOn& passed : answer.passed_on()) {
+    out += paragraph("  - ",
+                     fmt::format("{} ({}): {}", passed.title(), say_half_minutes(passed.minutes()),
+                                 passed.reason()),
+                     columns);
+  }
+  if (answer.finish().over_minutes() > 0) {
+    out += paragraph("  ",
+                     fmt::format("What is for safety stays, though it may take {} longer than "
+                                 "there is.",
+                                 say_minutes(answer.finish().over_minutes())),
+                     columns);
+  }
+  return out;
+}
+
 std::string closing(const proto::WindDown& answer, Units units, int columns) {
   std::string out = "\nWhere it came from\n";
   out += paragraph("  ", origin(answer, units), columns);
@@ -130,17 +184,18 @@ std::string closing(const proto::WindDown& answer, Units units, int columns) {
 
 std::string list_text(const proto::WindDown& answer, int columns) {
   const Units units = parse<Units>(answer.units()).value_or(Units::kMetric);
-  std::string out = head(answer, columns);
+  std::string out = head(answer, columns) + lanes_text(answer, columns);
   std::string phase;
   Said said;
   for (const proto::Duty& duty : answer.duties()) {
+    if (duty.passed_on()) continue;
     if (duty.phase() != phase) {
       phase = duty.phase();
       out += fmt::format("\n{}\n", phase_heading(phase));
     }
     out += duty_text(duty, said, columns);
   }
-  return out + closing(answer, units, columns);
+  return out + passed_on_text(answer, columns) + closing(answer, units, columns);
 }
 
 }  // namespace chipfall

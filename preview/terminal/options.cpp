@@ -142,9 +142,15 @@ void add_session_options(CLI::App& command, SessionOptions& options) {
       ->allow_extra_args(false);
   command.add_flag("--oily-rags", options.oily_rags, "Oil was wiped on: rags need their can");
   command.add_flag("--glue", options.glue, "There was a glue-up");
+  command
+      .add_option("--within", options.within_minutes,
+                  "Only so many minutes: the dearest duties that fit, the rest passed on")
+      ->check(CLI::Range(1.0, 1440.0));
+  command.add_option("--now", options.now,
+                     "Plan anew from now: who is there, what is done, what broke (*.textproto)");
 }
 
-Result<Evening> load_evening(const SessionOptions& options) {
+Result<Request> load_request(const SessionOptions& options) {
   const Result<Text> sheet = read_file(options.sheet);
   if (!sheet) return tl::unexpected(sheet.error());
   Result<Shop> shop = load_shop(*sheet, builtin_library());
@@ -167,7 +173,7 @@ Result<Evening> load_evening(const SessionOptions& options) {
     if (!read) return tl::unexpected(read.error());
     state = *std::move(read);
   }
-  return Evening{*std::move(shop), *std::move(session), std::move(state)};
+  return Request{*std::move(shop), *std::move(session), std::move(state)};
 }
 
 }  // namespace chipfall

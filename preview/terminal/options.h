@@ -22,19 +22,21 @@ struct SessionOptions {
   std::vector<std::string> open_gates;
   bool oily_rags = false;
   bool glue = false;
+  double within_minutes = 0;  ///< 0: as long as it takes
+  std::string now;            ///< file: the crew in the middle of cleaning up
 };
 
 /// Adds the arguments and flags to a command.
 void add_session_options(CLI::App& command, SessionOptions& options);
 
 /// A shop with the session and the state that the options name.
-struct Evening {
+struct Request {
   Shop shop;
   Session session;
   ShopState state;
 };
 
 /// Reads and checks it all; mistakes in flags are located by the flag.
-Result<Evening> load_evening(const SessionOptions& options);
+Result<Request> load_request(const SessionOptions& options);
 
 }  // namespace chipfall

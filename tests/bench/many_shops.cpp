@@ -68,17 +68,17 @@ void append(const Shop& from, double shift_m, Shop& into) {
 
 }  // namespace
 
-Evening demo_evening() {
-  Evening evening;
+Case demo_evening() {
+  Case evening;
   evening.shop = loaded(load_shop(text_of("otter-bend.textproto"), builtin_library()));
   evening.session = loaded(load_session(text_of("sessions/table-evening.textproto"), evening.shop));
   evening.state = loaded(load_state(text_of("otter-bend-state.textproto"), evening.shop));
   return evening;
 }
 
-Evening many_shops(int copies) {
-  const Evening one = demo_evening();
-  Evening all = one;
+Case many_shops(int copies) {
+  const Case one = demo_evening();
+  Case all = one;
   const Box box = bounds(one.shop.outline);
   const double width = box.high.x - box.low.x;
   constexpr double kCorridor_m = 2;

@@ -8,15 +8,15 @@
 namespace chipfall::bench {
 
 /// The demo shop, its fullest evening and the state it began in.
-struct Evening {
+struct Case {
   Shop shop;
   Session session;
   ShopState state;
 };
-Evening demo_evening();
+Case demo_evening();
 
 /// `copies` demo shops side by side under one roof, joined into one room by a corridor along their
 /// south wall, each with its own evening: `copies` times the machines, zones, bins and uses.
-Evening many_shops(int copies);
+Case many_shops(int copies);
 
 }  // namespace chipfall::bench

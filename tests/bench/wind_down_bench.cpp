@@ -1,6 +1,6 @@
 #include <benchmark/benchmark.h>
 
-#include "core/duty/answer.h"
+#include "core/duty/wind_down.h"
 #include "tests/bench/many_shops.h"
 
 using namespace chipfall;
@@ -10,11 +10,10 @@ namespace {
 
 /// What a phone does between "we are done" and the list: the shop is loaded, nothing else is.
 void wind_down_of(benchmark::State& state) {
-  const Evening evening = many_shops(static_cast<int>(state.range(0)));
+  const Case evening = many_shops(static_cast<int>(state.range(0)));
   for (auto _ : state) {
     const Overlay overlay = overlay_of(evening.shop);
-    const WindDown list = wind_down(evening.shop, overlay, evening.state, evening.session);
-    benchmark::DoNotOptimize(answer(evening.shop, evening.state, evening.session, list));
+    benchmark::DoNotOptimize(wind_down(evening.shop, overlay, evening.state, evening.session));
   }
   const double machines = static_cast<double>(evening.shop.machines.size());
   const double zones = static_cast<double>(evening.shop.zones.size());

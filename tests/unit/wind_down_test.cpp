@@ -1,5 +1,7 @@
 #include "core/duty/wind_down.h"
 
+#include "core/crew/evening.h"
+
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -172,16 +174,16 @@ TEST_CASE("a list is never shorter than the shop's minimum, and says so") {
   const WindDown list = list_for(shop, clean_state(shop), Session());
   CHECK(list.minutes_median == shop.policy.minimum_minutes);
   CHECK(list.minimum_applied);
-  CHECK(list.finish.minutes_p80 == shop.policy.minimum_minutes);
+  CHECK(plan_evening(shop, Session(), list).finish.minutes_p80 == shop.policy.minimum_minutes);
 }
 
 TEST_CASE("tools down is the leaving time less the minutes of four evenings in five") {
   const Shop shop = small_shop();
   Session session = small_session();
   session.leave_at_minute = 30;  // half past midnight
-  const WindDown list = list_for(shop, clean_state(shop), session);
-  CHECK(*list.finish.tools_down_by_minute == 30 - std::ceil(list.finish.minutes_p80 - 1e-9));
-  CHECK(list.finish.minutes_p80 >= list.finish.minutes_median);
+  const Evening evening = plan_evening(shop, session, list_for(shop, clean_state(shop), session));
+  CHECK(*evening.finish.tools_down_by_minute == 30 - std::ceil(evening.finish.minutes_p80 - 1e-9));
+  CHECK(evening.finish.minutes_p80 >= evening.finish.minutes_median);
 }
 
 TEST_CASE("weights of all zones are shares of the fallen dust, fine dust counting more") {

@@ -1,7 +1,8 @@
-#include "core/duty/answer.h"
+#include "core/door/answer.h"
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <numbers>
 
 #include <fmt/format.h>
@@ -19,26 +20,6 @@ constexpr int kAnswerFormat = 1;
 /// Points of the air curve: enough for a smooth line on a phone.
 constexpr int kCurvePoints = 49;
 
-std::string kind_word(DutyKind kind) {
-  switch (kind) {
-    case DutyKind::kZone:
-      return "zone";
-    case DutyKind::kCommon:
-      return "common";
-    case DutyKind::kReset:
-      return "reset";
-    case DutyKind::kBin:
-      return "bin";
-    case DutyKind::kFilter:
-      return "filter";
-    case DutyKind::kAir:
-      return "air";
-    case DutyKind::kClose:
-      return "close";
-  }
-  return "close";
-}
-
 template <typename List>
 std::string id_at(const List& list, Index index) {
   return index == kNone ? std::string() : list[index].id;
@@ -46,7 +27,7 @@ std::string id_at(const List& list, Index index) {
 
 void put_duty(const Shop& shop, const Duty& duty, proto::Duty& out) {
   out.set_id(duty.id);
-  out.set_kind(kind_word(duty.kind));
+  out.set_kind(std::string(word(duty.kind)));
   out.set_title(duty.title);
   out.set_why(duty.why);
   out.set_zone(id_at(shop.zones, duty.zone));
@@ -55,6 +36,7 @@ void put_duty(const Shop& shop, const Duty& duty, proto::Duty& out) {
   out.set_tool(id_at(shop.tools, duty.tool));
   if (duty.tool != kNone) out.set_tool_name(shop.tools[duty.tool].name);
   out.set_minutes(duty.minutes);
+  out.set_published_minutes(duty.published_minutes);
   out.set_minutes_p80(p80_minutes(duty.minutes, duty.spread));
   out.set_weight(duty.weight);
   out.set_phase(std::string(word(duty.phase)));
@@ -170,10 +152,64 @@ void put_balance(const Balance& balance, proto::Balance& out) {
 void put_finish(const Session& session, const Finish& finish, proto::Finish& out) {
   out.set_minutes_median(finish.minutes_median);
   out.set_minutes_p80(finish.minutes_p80);
+  out.set_lower_bound_minutes(finish.lower_bound_minutes);
+  out.set_proven(finish.proven);
+  out.set_over_minutes(finish.over_minutes);
   if (!session.leave_at_minute) return;
   out.set_leave_at(clock_text(*session.leave_at_minute));
   out.set_tools_down_by(clock_text(*finish.tools_down_by_minute));
   out.set_day_before(*finish.tools_down_by_minute < 0);
+}
+
+/// Everybody's part, with clock times where it is known when the tools go down.
+void put_lanes(const Shop& shop, const Evening& evening, proto::WindDown& out) {
+  const std::optional<int> begin = evening.finish.begin_minute;
+  const auto clock = [&](double minute) {
+    return begin ? clock_text(*begin + static_cast<int>(std::floor(minute + 1e-9))) : std::string();
+  };
+  std::map<Index, std::vector<std::string>> at_it;
+  for (size_t p = 0; p < evening.crew.people.size(); ++p) {
+    for (const Step& step : evening.timetable.lanes[p].steps) {
+      at_it[step.task].push_back(evening.crew.people[p].name);
+    }
+  }
+  for (size_t p = 0; p < evening.crew.people.size(); ++p) {
+    const std::string& name = evening.crew.people[p].name;
+    const Lane& lane = evening.timetable.lanes[p];
+    proto::Lane& put = *out.add_lanes();
+    put.set_person(name);
+    put.set_home_minute(lane.home_minute);
+    put.set_home_at(clock(lane.home_minute));
+    for (const Step& step : lane.steps) {
+      proto::LaneStep& line = *put.add_steps();
+      line.set_duty(evening.list.duties[step.task].id);
+      line.set_order(step.task + 1);
+      line.set_title(evening.list.duties[step.task].title);
+      line.set_set_out_minute(step.set_out);
+      line.set_start_minute(step.start);
+      line.set_end_minute(step.end);
+      line.set_starts_at(clock(step.start));
+      line.set_tool(id_at(shop.tools, step.tool));
+      if (step.tool != kNone) line.set_tool_name(shop.tools[step.tool].name);
+      line.set_fetch(step.fetched);
+      for (const std::string& other : at_it[step.task]) {
+        if (other != name) line.add_with(other);
+      }
+    }
+  }
+}
+
+void put_passed_on(const Evening& evening, proto::WindDown& out) {
+  for (const PassedOn& passed : evening.passed_on) {
+    const Duty& duty = evening.list.duties[passed.duty];
+    proto::PassedOn& put = *out.add_passed_on();
+    put.set_duty(duty.id);
+    put.set_title(duty.title);
+    put.set_reason(passed.reason);
+    put.set_weight(duty.weight);
+    put.set_minutes(duty.minutes);
+    out.mutable_duties(static_cast<int>(passed.duty))->set_passed_on(true);
+  }
 }
 
 }  // namespace
@@ -185,24 +221,28 @@ std::string clock_text(int minute_of_day) {
 }
 
 proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& session,
-                       const WindDown& list) {
+                       const Evening& evening) {
+  const WindDown& list = evening.list;
   proto::WindDown out;
   out.set_format(kAnswerFormat);
   out.set_shop(shop.name);
   out.set_session(session.name.empty() ? session.id : session.name);
   out.set_units(std::string(word(shop.policy.units)));
-  out.set_people(session.people);
+  out.set_people(static_cast<int>(evening.crew.people.size()));
   out.set_minutes_median(list.minutes_median);
   out.set_minutes_p80(list.minutes_p80);
   out.set_minimum_applied(list.minimum_applied);
   out.set_removed_grams(list.dust.balance.removed);
-  put_finish(session, list.finish, *out.mutable_finish());
+  put_finish(session, evening.finish, *out.mutable_finish());
   put_balance(list.dust.balance, *out.mutable_balance());
   for (const Duty& duty : list.duties) {
     proto::Duty& put = *out.add_duties();
     put_duty(shop, duty, put);
     put.set_order(out.duties_size());
   }
+  put_lanes(shop, evening, out);
+  put_passed_on(evening, out);
+  out.set_sharing(evening.sharing);
   for (const ZoneCase& zone : list.zones) {
     put_zone(shop, zone, zone.zone == kNone ? list.dust.open_floor : list.dust.zones[zone.zone],
              *out.add_zones());
@@ -220,7 +260,8 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
 }
 
 proto::DustMap dust_map(const Shop& shop, const ShopState& state, const Session& session,
-                        const WindDown& list) {
+                        const Evening& evening) {
+  const WindDown& list = evening.list;
   proto::DustMap out;
   const auto put = [](const Polygon& polygon, auto* figures) {
     for (Point p : polygon) {
@@ -252,7 +293,7 @@ proto::DustMap dust_map(const Shop& shop, const ShopState& state, const Session&
       drawn.set_clean_out_m(list.dust.uses[u].clean_out_m);
     }
   }
-  *out.mutable_answer() = answer(shop, state, session, list);
+  *out.mutable_answer() = answer(shop, state, session, evening);
   return out;
 }
 

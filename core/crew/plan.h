@@ -1,0 +1,37 @@
+#pragma once
+
+#include <cstdint>
+
+#include "core/crew/timetable.h"
+
+/// Who does what, in which order: a timetable for a crew that is hard to improve, and how far from
+/// the best possible it can be at most.
+namespace chipfall {
+
+/// Budgets are counted, not timed: the same input gives the same plan on every phone.
+struct PlanLimits {
+  int evaluations = 1500;  ///< timetables that improvement may try
+  long nodes = 200000;     ///< of the exact search, where it is tried at all
+  size_t exact_up_to = 6;  ///< tasks
+  std::uint64_t seed = 1;
+};
+
+struct CrewPlan {
+  CrewTimetable timetable;
+  double lower_bound_minutes = 0;  ///< nobody can finish sooner
+  bool proven = false;             ///< no plan finishes sooner than this one
+  int evaluations = 0;
+};
+
+/// Serial generation under several priority rules, then seeded moves of single tasks within their
+/// precedence. The measure is the minute at which the last one is home; a little is given for less
+/// walking and for sharing out what is unpleasant.
+CrewPlan plan_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
+                   const PlanLimits& limits = {});
+
+/// No plan finishes sooner: the longest chain of tasks; the work of all people, each task with the
+/// shortest walk by which anybody can come to it; the same for each kind of tool; and the bound of
+/// the resource-constrained schedule without walking.
+double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks);
+
+}  // namespace chipfall
