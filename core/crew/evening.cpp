@@ -15,7 +15,10 @@ namespace {
 /// figure within about 1 %.
 constexpr int kDraws = 256;
 /// Times that a plan too long for the time given is tried again with less in it.
-constexpr int kFits = 12;
+constexpr int kFits = 8;
+
+/// Of the time given, for what waits for the machines to run out.
+constexpr double kRunOnShare = 0.6;
 
 /// Some of the list's duties, planned.
 struct Part {
@@ -38,13 +41,15 @@ Crew with_tasks_of(const Crew& crew, const std::vector<Index>& duties) {
 }
 
 Part plan_part(const Shop& shop, const WindDown& list, const Crew& crew, std::vector<Index> duties,
-               const PlanLimits& limits) {
+               const PlanLimits& limits, double within = HUGE_VAL) {
   Part part;
   part.duties = std::move(duties);
   std::vector<Duty> chosen;
   for (Index d : part.duties) chosen.push_back(list.duties[d]);
   const Crew there = with_tasks_of(crew, part.duties);
-  const std::vector<CrewTask> tasks = crew_tasks(shop, there, chosen);
+  std::vector<CrewTask> tasks = crew_tasks(shop, there, chosen);
+  // In a hurry a collector runs on for less.
+  for (CrewTask& task : tasks) task.not_before = std::min(task.not_before, kRunOnShare * within);
   part.plan = plan_crew(shop, there, tasks, limits);
   std::vector<double> medians;
   std::vector<double> spreads;
@@ -103,7 +108,7 @@ TimeLeft time_left(const Shop& shop, const Crew& crew, double minutes) {
   left.minutes = minutes;
   left.people = static_cast<int>(crew.people.size());
   for (const auto& [kind, word] : vocabulary<ToolKind>().words) {
-    left.tools.push_back({"the " + std::string(word), 0});
+    left.tools.push_back({std::string(word), 0});
   }
   for (size_t t = 0; t < shop.tools.size(); ++t) {
     if (crew.usable[t]) ++left.tools[static_cast<size_t>(shop.tools[t].kind)].count;
@@ -121,10 +126,9 @@ Part plan_within(const Shop& shop, const WindDown& list, const Crew& crew,
     const KeptDuties choice = keep_within(asked, time_left(shop, crew, budget));
     std::vector<Index> kept;
     for (size_t i : choice.kept) kept.push_back(open[i]);
-    Part part = plan_part(shop, list, crew, std::move(kept), limits);
-    const bool only_safety =
-        std::ranges::all_of(choice.kept, [&](size_t i) { return asked[i].safety; });
-    if (part.p80 <= within || only_safety || attempt == kFits) {
+    Part part = plan_part(shop, list, crew, std::move(kept), limits, within);
+    const bool nothing_to_give = choice.over_minutes > 0;
+    if (part.p80 <= within || nothing_to_give || attempt == kFits) {
       for (const PassedOn& passed : choice.passed_on) {
         evening.passed_on.push_back({static_cast<size_t>(open[passed.duty]), passed.reason});
       }
@@ -189,7 +193,17 @@ void follow_plan(Evening& evening) {
   for (PassedOn& passed : evening.passed_on) passed.duty = static_cast<size_t>(place[passed.duty]);
   for (Index& task : evening.timetable.left_out) task = place[task];
   for (UnderWay& now : evening.crew.under_way) now.duty = place[now.duty];
+  for (Index& done : evening.done) done = place[done];
   evening.list.duties = std::move(ordered);
+}
+
+/// As asked; or, for a crew that is at it already, until it wants to leave.
+std::optional<double> time_given(const Session& session, const EveningOptions& options) {
+  if (options.within_minutes) return options.within_minutes;
+  if (!options.begin_minute || !session.leave_at_minute) return std::nullopt;
+  constexpr int kDay_minutes = 1440;
+  const int left = *session.leave_at_minute - *options.begin_minute;
+  return left >= 0 ? left : left + kDay_minutes;  // over midnight
 }
 
 }  // namespace
@@ -200,18 +214,24 @@ Evening plan_evening(const Shop& shop, const Session& session, WindDown list,
   evening.list = std::move(list);
   evening.crew = options.crew ? *options.crew : crew_of(shop, session.people);
   const std::vector<Index> open = open_duties(evening.list, options.done);
-  Part part = options.within_minutes
-                  ? plan_within(shop, evening.list, evening.crew, open, *options.within_minutes,
-                                options.limits, evening)
-                  : plan_part(shop, evening.list, evening.crew, open, options.limits);
+  const std::optional<double> within = time_given(session, options);
+  Part part =
+      within ? plan_within(shop, evening.list, evening.crew, open, *within, options.limits, evening)
+             : plan_part(shop, evening.list, evening.crew, open, options.limits);
+  evening.finish.within_minutes = within;
+  for (size_t d = 0; d < evening.list.duties.size(); ++d) {
+    if (std::ranges::find(open, static_cast<Index>(d)) == open.end()) {
+      evening.done.push_back(static_cast<Index>(d));
+    }
+  }
   evening.sharing = sharing_of(evening.list, part, evening.crew);
   evening.finish.lower_bound_minutes = part.plan.lower_bound_minutes;
   evening.finish.proven = part.plan.proven;
   // Time is only short where somebody said so; otherwise the shop's minimum is given in full.
-  const double least = options.within_minutes ? 0 : shop.policy.minimum_minutes;
+  const double least = within ? 0 : shop.policy.minimum_minutes;
   evening.finish.minutes_median = std::max(least, part.median);
   evening.finish.minutes_p80 = std::max(least, part.p80);
-  if (session.leave_at_minute) {
+  if (session.leave_at_minute && !options.begin_minute) {
     evening.finish.tools_down_by_minute =
         *session.leave_at_minute - static_cast<int>(std::ceil(evening.finish.minutes_p80 - 1e-9));
   }

@@ -24,6 +24,7 @@ struct Finish {
   double lower_bound_minutes = 0;
   bool proven = false;      ///< nobody could finish the median minutes' work sooner
   double over_minutes = 0;  ///< by which the safety duties alone exceed the time given
+  std::optional<double> within_minutes;  ///< the time that there was, where it was short
   /// Minutes after midnight; below 0 on the day before. Absent when nobody said when to leave.
   std::optional<int> tools_down_by_minute;
   /// Minute of the day at which the lanes begin: when the tools go down, or now.
@@ -36,6 +37,7 @@ struct Evening {
   CrewTimetable timetable;  ///< tasks are indices of list.duties
   Finish finish;
   std::vector<PassedOn> passed_on;  ///< indices of list.duties
+  std::vector<Index> done;          ///< of list.duties, before the plan was made
   std::string sharing;              ///< how the unpleasant duties are shared, in kind words
 };
 

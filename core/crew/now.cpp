@@ -44,9 +44,9 @@ Errors check_now(const proto::CrewNow& now, const Shop& shop, const Session& ses
                  const WindDown& list) {
   Errors errors;
   const Spot at(errors);
-  Known duties{"a duty of this list", {}};
+  Known duties{"a duty", {}};
   for (const Duty& duty : list.duties) duties.ids.push_back(duty.id);
-  Known tools{"a cleaning tool here", {}};
+  Known tools{"a cleaning tool", {}};
   for (const CleaningTool& tool : shop.tools) tools.ids.push_back(tool.id);
   const Known people{"one of the crew", names_of(now, session, shop)};
   if (!now.clock().empty() && !minute_of_day(now.clock())) {
@@ -66,6 +66,13 @@ Errors check_now(const proto::CrewNow& now, const Shop& shop, const Session& ses
     check_range(here["minutes_left"], under_way.minutes_left(), 0, kDay_minutes, "min");
     if (!under_way.tool().empty()) check_reference(here["tool"], under_way.tool(), tools);
     if (under_way.people().empty()) here["people"].mistake("missing: say who is at it");
+    const bool is_done = std::ranges::find(now.done(), under_way.duty()) != now.done().end();
+    if (is_done) here["duty"].mistake("done and under way at once; leave one out");
+    for (int j = 0; j < i; ++j) {
+      if (now.under_way(j).duty() == under_way.duty()) {
+        here["duty"].mistake("under way twice; name all its people in one entry");
+      }
+    }
     for (int p = 0; p < under_way.people_size(); ++p) {
       check_reference(here.entry("people", p), under_way.people(p), people);
     }

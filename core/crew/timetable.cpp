@@ -202,14 +202,17 @@ void take_tools_home(Stage& stage) {
     if (stage.tool_at[t] == hook || stage.tool_free[t] <= 0) continue;
     size_t best = 0;
     double soonest = kNever;
-    for (size_t p = 0; p < stage.at.size(); ++p) {
-      const double home =
-          std::max(stage.free[p] + walk_minutes(distance(stage.at[p], stage.tool_at[t])),
-                   stage.tool_free[t]) +
-          walk_minutes(distance(stage.tool_at[t], hook));
-      if (home < soonest) {
-        soonest = home;
-        best = p;
+    // Somebody who is still there; if all have left by then, it was the last of them.
+    for (bool may_have_left : {false, true}) {
+      for (size_t p = 0; p < stage.at.size() && (soonest == kNever || !may_have_left); ++p) {
+        const double home =
+            std::max(stage.free[p] + walk_minutes(distance(stage.at[p], stage.tool_at[t])),
+                     stage.tool_free[t]) +
+            walk_minutes(distance(stage.tool_at[t], hook));
+        if (home < soonest && (may_have_left || home <= stage.until[p])) {
+          soonest = home;
+          best = p;
+        }
       }
     }
     stage.out.walked_minutes += soonest - stage.free[best];

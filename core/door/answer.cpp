@@ -155,8 +155,14 @@ void put_finish(const Session& session, const Finish& finish, proto::Finish& out
   out.set_lower_bound_minutes(finish.lower_bound_minutes);
   out.set_proven(finish.proven);
   out.set_over_minutes(finish.over_minutes);
-  if (!session.leave_at_minute) return;
-  out.set_leave_at(clock_text(*session.leave_at_minute));
+  out.set_within_minutes(finish.within_minutes.value_or(0));
+  if (finish.begin_minute) {
+    out.set_begins_at(clock_text(*finish.begin_minute));
+    out.set_done_by(
+        clock_text(*finish.begin_minute + static_cast<int>(std::ceil(finish.minutes_p80 - 1e-9))));
+  }
+  if (session.leave_at_minute) out.set_leave_at(clock_text(*session.leave_at_minute));
+  if (!finish.tools_down_by_minute) return;
   out.set_tools_down_by(clock_text(*finish.tools_down_by_minute));
   out.set_day_before(*finish.tools_down_by_minute < 0);
 }
@@ -240,6 +246,7 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
     put_duty(shop, duty, put);
     put.set_order(out.duties_size());
   }
+  for (Index done : evening.done) out.mutable_duties(done)->set_done(true);
   put_lanes(shop, evening, out);
   put_passed_on(evening, out);
   out.set_sharing(evening.sharing);

@@ -46,6 +46,12 @@ std::string paragraph(const std::string& head, const std::string& text, int colu
 std::string head(const proto::WindDown& answer, int columns) {
   const proto::Finish& finish = answer.finish();
   std::string out = fmt::format("{}: {}\n\n", answer.shop(), answer.session());
+  const bool under_way = !finish.begins_at().empty() && finish.tools_down_by().empty();
+  if (under_way) {
+    out += fmt::format("  From {}: done by {} on four evenings in five{}.\n", finish.begins_at(),
+                       finish.done_by(),
+                       finish.leave_at().empty() ? "" : ", to leave at " + finish.leave_at());
+  }
   if (!finish.tools_down_by().empty()) {
     out += fmt::format("  Tools down by {}{} to leave at {}.\n", finish.tools_down_by(),
                        finish.day_before() ? " the day before" : "", finish.leave_at());
@@ -53,7 +59,7 @@ std::string head(const proto::WindDown& answer, int columns) {
   out += fmt::format("  Plan {} for {}: {} most likely, {} on four evenings in five.\n",
                      say_minutes(finish.minutes_p80()), people_in_words(answer.people()),
                      say_minutes(finish.minutes_median()), say_minutes(finish.minutes_p80()));
-  if (answer.people() > 1) {
+  if (answer.people() > 1 && !under_way) {
     out += fmt::format("  The work in all: {} of one person's time.\n",
                        say_minutes(answer.minutes_median()));
   }
@@ -188,7 +194,7 @@ std::string list_text(const proto::WindDown& answer, int columns) {
   std::string phase;
   Said said;
   for (const proto::Duty& duty : answer.duties()) {
-    if (duty.passed_on()) continue;
+    if (duty.passed_on() || duty.done()) continue;
     if (duty.phase() != phase) {
       phase = duty.phase();
       out += fmt::format("\n{}\n", phase_heading(phase));

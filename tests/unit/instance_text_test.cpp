@@ -112,7 +112,7 @@ TEST_CASE("what is written reads as the same project, in both layouts") {
     settings.seed = seed;
     Project project = random_project(settings);
     project.tasks[4].minutes = 2.125;
-    for (const std::string& text : {write_sm(project), write_patterson(project)}) {
+    for (const std::string& text : {test::write_sm(project), test::write_patterson(project)}) {
       const Result<Project> read = read_instance(text, "");
       REQUIRE(read);
       check_same(*read, project);
