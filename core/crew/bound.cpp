@@ -9,8 +9,8 @@
 namespace chipfall {
 namespace {
 
-constexpr int kMostRefutations = 40;  // a bisection down to 1e-12 of the gap
-constexpr double kGapWorthClosing = 1e-6;
+/// Where durations have no step, the bisection stops at this share of the known length.
+constexpr double kGapWorthClosing = 1e-4;
 
 /// Bounds on what must follow, task by task from the last one.
 class Followers {
@@ -191,9 +191,11 @@ double lower_bound_minutes(const Project& project, double known) {
   const double step = step_minutes(project);
   if (low >= known) return std::min(low, known);
   Windows windows(project, strong_minutes_before(project), strong_minutes_to_end(project));
-  double high = step > 0 ? known - step : known;  // the greatest length worth refuting
-  const double close = std::max(step / 2, known * kGapWorthClosing);
-  for (int i = 0; i < kMostRefutations && high >= low; ++i) {
+  // The greatest length worth refuting comes first: without it the known one is the shortest.
+  double high = step > 0 ? up_to_step(known, step) - step : known * (1 - kSameMinutes);
+  if (high < low || !windows.may_end_within(high)) return known;
+  const double close = step > 0 ? step : known * kGapWorthClosing;
+  for (high -= close; high >= low;) {
     double middle = low + (high - low) / 2;
     if (step > 0) middle = std::floor(middle / step + 1e-6) * step;
     if (windows.may_end_within(middle)) {

@@ -12,6 +12,10 @@
 /// Ricciardelli, Bianco (1998); destructive improvement and heads: Klein and Scholl (1999).
 namespace chipfall {
 
+/// Two lengths are the same when they differ by this share: sums of some hundred numbers in any
+/// order differ by 1e-14, and nobody plans a day to 1e-9 of it.
+inline constexpr double kSameMinutes = 1e-9;
+
 /// The longest chain of tasks, as if resources were plenty.
 double critical_path_minutes(const Project& project);
 
@@ -34,7 +38,8 @@ double step_minutes(const Project& project);
 double simple_bound_minutes(const Project& project);
 
 /// Never below simple_bound_minutes and never above `known`, the length of some timetable: the
-/// greatest length that windows.h refutes, found by bisection between the two, up to the next step.
+/// greatest length that windows.h refutes, found by bisection between the two, up to the next step
+/// or to 1e-4 of `known`. It is `known` itself where anything shorter than that is refuted.
 double lower_bound_minutes(const Project& project, double known);
 
 }  // namespace chipfall

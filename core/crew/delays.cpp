@@ -2,11 +2,10 @@
 
 #include <algorithm>
 #include <limits>
+#include <utility>
 
 namespace chipfall {
 namespace {
-
-constexpr TaskSet one(int task) { return TaskSet{1} << task; }
 
 /// The next decision point when these are delayed.
 double next_end(const PartialTimetable& at, TaskSet delayed) {
@@ -102,7 +101,7 @@ void Sets::from(size_t index, TaskSet chosen) {
   const int task = candidates_[index];
   move(task, -1, possible_);
   move(task, -1, excess_);
-  from(index + 1, chosen | one(task));
+  from(index + 1, chosen | only(task));
   move(task, 1, excess_);
   from(index + 1, chosen);
   move(task, 1, possible_);

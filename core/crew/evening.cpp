@@ -51,6 +51,7 @@ Part plan_part(const Shop& shop, const WindDown& list, const Crew& crew, std::ve
   // In a hurry a collector runs on for less.
   for (CrewTask& task : tasks) task.not_before = std::min(task.not_before, kRunOnShare * within);
   part.plan = plan_crew(shop, there, tasks, limits);
+  const CrewProblem problem(shop, there, tasks);
   std::vector<double> medians;
   std::vector<double> spreads;
   for (const CrewTask& task : tasks) {
@@ -62,7 +63,7 @@ Part plan_part(const Shop& shop, const WindDown& list, const Crew& crew, std::ve
   sampling.seed = limits.seed;
   std::vector<double> finishes;
   for (const std::vector<double>& minutes : sample_minutes(medians, spreads, sampling)) {
-    finishes.push_back(replay_minutes(shop, there, tasks, part.plan.timetable.assignment, minutes));
+    finishes.push_back(replay_minutes(problem, part.plan.timetable.assignment, minutes));
   }
   const Quantiles finish = quantiles_of(std::move(finishes));
   // The plan itself is made for the medians; its own end is what people see in the lanes.

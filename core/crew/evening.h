@@ -22,8 +22,8 @@ struct Finish {
   double minutes_median = 0;
   double minutes_p80 = 0;  ///< four evenings in five the last one is home by then
   double lower_bound_minutes = 0;
-  bool proven = false;      ///< nobody could finish the median minutes' work sooner
-  double over_minutes = 0;  ///< by which the safety duties alone exceed the time given
+  bool proven = false;                   ///< nobody could finish the median minutes' work sooner
+  double over_minutes = 0;               ///< by which the safety duties alone exceed the time given
   std::optional<double> within_minutes;  ///< the time that there was, where it was short
   /// Minutes after midnight; below 0 on the day before. Absent when nobody said when to leave.
   std::optional<int> tools_down_by_minute;

@@ -11,8 +11,6 @@
 namespace chipfall {
 namespace {
 
-constexpr TaskSet one(int task) { return TaskSet{1} << task; }
-
 /// A step of the search for delaying sets takes about a sixteenth of the time of a decision point.
 constexpr long kStepsOfNode = 16;
 
@@ -98,8 +96,8 @@ void Search::start_what_can(PartialTimetable& at) const {
   const TaskSet over = at.placed & ~at.running;
   for_each_task(tasks_.all() & ~at.placed, [&](int task) {
     if ((tasks_.after(task) & ~over) != 0) return;
-    at.placed |= one(task);
-    at.running |= one(task);
+    at.placed |= only(task);
+    at.running |= only(task);
     at.end[task] = at.now + tasks_.minutes(task);
   });
 }
@@ -118,7 +116,7 @@ void Search::go_on(PartialTimetable& at) {
   for_each_task(at.running, [&](int task) { next = std::min(next, at.end[task]); });
   at.now = next;
   for_each_task(at.running, [&](int task) {
-    if (at.end[task] <= next) at.running &= ~one(task);
+    if (at.end[task] <= next) at.running &= ~only(task);
   });
 }
 

@@ -22,13 +22,9 @@ struct ExactLimits {
 
 struct Exact {
   Timetable timetable;     ///< the best found, or the one given
-  bool exhausted = false;  ///< nothing is shorter, by more than kSameMinutes of it
+  bool exhausted = false;  ///< nothing is shorter, by more than kSameMinutes (bound.h) of it
   long nodes = 0;
 };
-
-/// Two lengths are the same when they differ by this share: sums of some hundred numbers in any
-/// order differ by 1e-14, and nobody plans a day to 1e-9 of it.
-inline constexpr double kSameMinutes = 1e-9;
 
 /// Nothing is searched when there are more than kMostExactTasks tasks (partial.h).
 Exact search_exactly(const Project& project, const Timetable& best, const ExactLimits& limits);

@@ -9,13 +9,12 @@ constexpr double kSame_minutes = 1e-9;
 
 class Search {
  public:
-  Search(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks, double to_beat,
-         long nodes)
-      : shop_(shop), crew_(crew), tasks_(tasks), best_(to_beat), nodes_(nodes) {
-    partial_.people.resize(tasks.size());
-    partial_.tool.assign(tasks.size(), kNone);
-    placed_.assign(tasks.size(), false);
-    for (const UnderWay& now : crew.under_way) placed_[now.duty] = true;
+  Search(const CrewProblem& problem, double to_beat, long nodes)
+      : problem_(problem), tasks_(problem.tasks), best_(to_beat), nodes_(nodes) {
+    partial_.people.resize(tasks_.size());
+    partial_.tool.assign(tasks_.size(), kNone);
+    placed_.assign(tasks_.size(), false);
+    for (const UnderWay& now : problem.crew.under_way) placed_[now.duty] = true;
   }
 
   ExactCrew run() {
@@ -27,7 +26,7 @@ class Search {
  private:
   void descend() {
     if (--nodes_ <= 0) return;
-    const CrewTimetable so_far = schedule_as(shop_, crew_, tasks_, partial_);
+    const CrewTimetable so_far = schedule_as(problem_, partial_);
     // Tools may still be carried on, so the way home of what stands about does not count yet.
     double ends = 0;
     for (const Lane& lane : so_far.lanes) {
@@ -65,8 +64,8 @@ class Search {
   std::vector<Index> tools_for(const CrewTask& task) const {
     if (!task.tool) return {kNone};
     std::vector<Index> tools;
-    for (size_t t = 0; t < shop_.tools.size(); ++t) {
-      if (crew_.usable[t] && shop_.tools[t].kind == *task.tool) {
+    for (size_t t = 0; t < problem_.shop.tools.size(); ++t) {
+      if (problem_.crew.usable[t] && problem_.shop.tools[t].kind == *task.tool) {
         tools.push_back(static_cast<Index>(t));
       }
     }
@@ -80,7 +79,7 @@ class Search {
       descend();
       return;
     }
-    for (size_t p = 0; p < crew_.people.size(); ++p) {
+    for (size_t p = 0; p < problem_.crew.people.size(); ++p) {
       const Index person = static_cast<Index>(p);
       if (std::ranges::find(people, person) != people.end()) continue;
       people.push_back(person);
@@ -89,8 +88,7 @@ class Search {
     }
   }
 
-  const Shop& shop_;
-  const Crew& crew_;
+  const CrewProblem& problem_;
   const std::vector<CrewTask>& tasks_;
   Assignment partial_;
   std::vector<bool> placed_;
@@ -101,9 +99,8 @@ class Search {
 
 }  // namespace
 
-ExactCrew exact_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
-                     double to_beat_minutes, long nodes) {
-  return Search(shop, crew, tasks, to_beat_minutes, nodes).run();
+ExactCrew exact_crew(const CrewProblem& problem, double to_beat_minutes, long nodes) {
+  return Search(problem, to_beat_minutes, nodes).run();
 }
 
 }  // namespace chipfall

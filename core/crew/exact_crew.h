@@ -16,7 +16,6 @@ struct ExactCrew {
 /// what cannot end before the best so far. For a handful of tasks: the number of branches grows as
 /// n! k^n. `nodes` bounds it. Every timetable in which nobody waits without need comes up, because
 /// tasks are laid down in the order of their beginning.
-ExactCrew exact_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
-                     double to_beat_minutes, long nodes);
+ExactCrew exact_crew(const CrewProblem& problem, double to_beat_minutes, long nodes);
 
 }  // namespace chipfall

@@ -2,15 +2,16 @@
 
 #include <algorithm>
 #include <bit>
-#include <numeric>
+#include <functional>
 
 namespace chipfall {
 namespace {
 
-/// Some 100 bytes each; beyond it the search goes on without learning more.
+/// Some 150 bytes each, so 60 MB; beyond it the search goes on without learning more.
 constexpr size_t kMostEntries = 400000;
 
-constexpr TaskSet one(int task) { return TaskSet{1} << task; }
+/// Of one set of placed tasks, the latest. More of them cost more time than they save.
+constexpr int kMostCompared = 60;
 
 /// For each task, those that may not run beside it: they wait for each other, or take too much.
 std::vector<TaskSet> exclusions(const Project& project) {
@@ -19,9 +20,9 @@ std::vector<TaskSet> exclusions(const Project& project) {
   std::vector<TaskSet> excludes(count, 0);
   for (const int task : precedence_order(project)) {
     for (const int earlier : project.tasks[task].after) {
-      before[task] |= before[earlier] | one(earlier);
+      before[task] |= before[earlier] | only(earlier);
     }
-    for_each_task(before[task], [&](int earlier) { excludes[earlier] |= one(task); });
+    for_each_task(before[task], [&](int earlier) { excludes[earlier] |= only(task); });
     excludes[task] |= before[task];
   }
   for (size_t a = 0; a < count; ++a) {
@@ -31,8 +32,8 @@ std::vector<TaskSet> exclusions(const Project& project) {
       if (left.minutes <= 0 || right.minutes <= 0) continue;
       for (size_t r = 0; r < project.capacity.size(); ++r) {
         if (left.demand[r] + right.demand[r] <= project.capacity[r]) continue;
-        excludes[a] |= one(static_cast<int>(b));
-        excludes[b] |= one(static_cast<int>(a));
+        excludes[a] |= only(static_cast<int>(b));
+        excludes[b] |= only(static_cast<int>(a));
       }
     }
   }
@@ -44,7 +45,7 @@ std::vector<TaskSet> exclusions(const Project& project) {
 Remaining::Remaining(const Project& project, const std::vector<double>& tail)
     : count_(static_cast<int>(project.tasks.size())),
       resources_(static_cast<int>(project.capacity.size())),
-      all_(count_ == 64 ? ~TaskSet{0} : one(count_) - 1),
+      all_(count_ == 64 ? ~TaskSet{0} : only(count_) - 1),
       capacity_(project.capacity),
       tail_(tail),
       after_(project.tasks.size(), 0),
@@ -57,7 +58,7 @@ Remaining::Remaining(const Project& project, const std::vector<double>& tail)
     minutes_.push_back(from.minutes);
     behind_.push_back(tail[task] - from.minutes);
     for (const int demand : from.demand) demand_.push_back(from.minutes > 0 ? demand : 0);
-    for (const int earlier : from.after) after_[task] |= one(earlier);
+    for (const int earlier : from.after) after_[task] |= only(earlier);
   }
   std::ranges::stable_sort(by_behind_, std::greater<>{}, [&](int task) { return behind_[task]; });
   std::ranges::stable_sort(by_exclusion_, [&](int a, int b) {
@@ -67,7 +68,7 @@ Remaining::Remaining(const Project& project, const std::vector<double>& tail)
 }
 
 double Remaining::left(const PartialTimetable& at, int task) const {
-  return (at.running & one(task)) != 0 ? at.end[task] - at.now : minutes_[task];
+  return (at.running & only(task)) != 0 ? at.end[task] - at.now : minutes_[task];
 }
 
 double Remaining::bound(const PartialTimetable& at, double enough) const {
@@ -81,7 +82,7 @@ double Remaining::chain_bound(const PartialTimetable& at) const {
   std::array<double, kMostExactTasks> end;
   double most = at.now;
   for (const int task : in_order_) {
-    if ((at.placed & one(task)) != 0) {
+    if ((at.placed & only(task)) != 0) {
       end[task] = at.end[task];
       most = std::max(most, end[task] + behind_[task]);
       continue;
@@ -101,7 +102,7 @@ double Remaining::work_bound(const PartialTimetable& at) const {
     double work = 0;
     for (const int task : by_behind_) {
       const int demand = demand_[task * resources_ + r];
-      if (demand == 0 || (over & one(task)) != 0) continue;
+      if (demand == 0 || (over & only(task)) != 0) continue;
       work += left(at, task) * demand;
       most = std::max(most, work / capacity_[r] + behind_[task]);
     }
@@ -113,13 +114,13 @@ double Remaining::exclusion_bound(const PartialTimetable& at, double enough) con
   const TaskSet open = all_ & ~(at.placed & ~at.running);
   double most = 0;
   for (const int first : by_exclusion_) {
-    if ((open & one(first)) == 0) continue;
+    if ((open & only(first)) == 0) continue;
     TaskSet may = open & excludes_[first];
     double sum = left(at, first);
     double behind = behind_[first];
     most = std::max(most, sum + behind);
     for (const int task : by_exclusion_) {
-      if ((may & one(task)) == 0) continue;
+      if ((may & only(task)) == 0) continue;
       may &= excludes_[task];
       sum += left(at, task);
       behind = std::min(behind, behind_[task]);
@@ -142,8 +143,10 @@ bool SearchedPoints::covers(const Entry& entry, const PartialTimetable& point) c
 bool SearchedPoints::cover(const PartialTimetable& point) const {
   const auto found = first_of_.find(point.placed);
   if (found == first_of_.end()) return false;
-  for (std::uint32_t at = found->second; at != kNone; at = entries_[at].next) {
+  std::uint32_t at = found->second;
+  for (int i = 0; i < kMostCompared && at != kNone; ++i) {
     if (covers(entries_[at], point)) return true;
+    at = entries_[at].next;
   }
   return false;
 }

@@ -14,6 +14,8 @@ namespace chipfall {
 inline constexpr size_t kMostExactTasks = 64;
 using TaskSet = std::uint64_t;
 
+constexpr TaskSet only(int task) { return TaskSet{1} << task; }
+
 /// Calls `each(task)` for the tasks of a set, by number.
 template <typename Each>
 void for_each_task(TaskSet set, Each each) {

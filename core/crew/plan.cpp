@@ -10,31 +10,18 @@
 
 #include "core/crew/bound.h"
 #include "core/crew/exact_crew.h"
+#include "core/crew/refine.h"
 #include "core/duty/minutes.h"
 
 namespace chipfall {
 namespace {
 
-/// Minutes of everybody's evening that a minute of walking, of unfairness or of the tasks' mean end
-/// is worth: enough that nobody crosses the shop for a few seconds' gain, leaves what is for safety
-/// to the end, or stands idle while there is something to do.
-constexpr double kWalkWorth = 0.1;
-constexpr double kUnfairWorth = 0.05;
-constexpr double kWaitWorth = 0.02;
-constexpr double kUrgentWorth = 0.1;
-/// A task that nobody can do weighs more than any timetable.
-constexpr double kLeftOutWorth = 1e4;
 constexpr double kSame_minutes = 1e-9;
 /// Moves without gain before the search starts again from a shaken best order.
 constexpr int kPatience = 150;
+/// Of the budget: the rest goes to moving tasks from lane to lane.
+constexpr double kShareOfOrders = 0.4;
 constexpr int kShakes = 4;
-
-double cost(const CrewTimetable& timetable) {
-  return timetable.minutes + kWalkWorth * timetable.walked_minutes +
-         kUnfairWorth * timetable.unfair_minutes + kWaitWorth * timetable.waited_minutes +
-         kUrgentWorth * timetable.urgent_minutes +
-         kLeftOutWorth * static_cast<double>(timetable.left_out.size());
-}
 
 /// Minutes from a task's start to the end of everything that must come after it.
 std::vector<double> tails(const std::vector<CrewTask>& tasks) {
@@ -97,50 +84,57 @@ std::vector<std::vector<Index>> rule_orders(const Shop& shop, const std::vector<
   return orders;
 }
 
-/// Moves one task elsewhere between the last that it comes after and the first that comes after it.
-class Mover {
- public:
-  Mover(const std::vector<CrewTask>& tasks, std::uint64_t seed)
-      : before_(tasks.size()), dice_(seed) {
-    for (size_t i = 0; i < tasks.size(); ++i) {
-      before_[i].insert(tasks[i].after.begin(), tasks[i].after.end());
+/// Minutes that must be walked to come to all of these tasks, whoever walks: every task is entered
+/// from one of the places named, or from another of the tasks, so the ways taken join them all to
+/// those places, and no way of joining them is shorter than the spanning tree.
+double least_walking_minutes(const CrewProblem& problem, const std::vector<Index>& tasks,
+                             const std::vector<int>& from) {
+  std::vector<double> nearest(tasks.size(), HUGE_VAL);
+  for (size_t i = 0; i < tasks.size(); ++i) {
+    for (int place : from) {
+      nearest[i] = std::min(nearest[i], problem.walk_minutes(place, problem.task_place(tasks[i])));
     }
   }
-
-  void move(std::vector<Index>& order) {
-    const size_t n = order.size();
-    const size_t from = dice_() % n;
-    const Index task = order[from];
-    size_t low = from;
-    while (low > 0 && !before_[task].contains(order[low - 1])) --low;
-    size_t high = from;
-    while (high + 1 < n && !before_[order[high + 1]].contains(task)) ++high;
-    if (low == high) return;
-    const size_t to = low + dice_() % (high - low + 1);
-    order.erase(order.begin() + static_cast<long>(from));
-    order.insert(order.begin() + static_cast<long>(to), task);
+  std::vector<bool> joined(tasks.size(), false);
+  double total = 0;
+  for (size_t step = 0; step < tasks.size(); ++step) {
+    size_t next = tasks.size();
+    for (size_t i = 0; i < tasks.size(); ++i) {
+      if (!joined[i] && (next == tasks.size() || nearest[i] < nearest[next])) next = i;
+    }
+    joined[next] = true;
+    total += nearest[next];
+    for (size_t i = 0; i < tasks.size(); ++i) {
+      nearest[i] = std::min(nearest[i], problem.walk_minutes(problem.task_place(tasks[next]),
+                                                             problem.task_place(tasks[i])));
+    }
   }
+  return total;
+}
 
- private:
-  std::vector<std::set<Index>> before_;
-  std::mt19937_64 dice_;
+/// Work with one kind of tool, or all work.
+struct Load {
+  std::vector<Index> tasks;
+  double minutes = 0;     ///< person-minutes, or minutes of the tool
+  std::vector<int> from;  ///< places from which somebody may come to the first of them
 };
 
-/// The shortest way by which anybody can come to each task: from another task, a tool's hook or
-/// where somebody stands.
-std::vector<double> least_walks(const Crew& crew, const std::vector<CrewTask>& tasks) {
-  std::vector<double> least;
-  for (size_t i = 0; i < tasks.size(); ++i) {
-    double nearest = HUGE_VAL;
-    const auto from = [&](Point p) { nearest = std::min(nearest, distance(p, tasks[i].at)); };
-    for (size_t j = 0; j < tasks.size(); ++j) {
-      if (j != i) from(tasks[j].at);
-    }
-    for (const Person& person : crew.people) from(person.at);
-    for (Point p : crew.tools_at) from(p);
-    least.push_back(walk_minutes(nearest));
+/// Fetching one tool of a kind that is used at all, and taking it home from the nearest of its
+/// tasks; nothing where one may be in hand or home already.
+double handling_minutes(const CrewProblem& problem, const Load& load, ToolKind kind) {
+  for (const Person& person : problem.crew.people) {
+    if (person.tool != kNone) return 0;
   }
-  return least;
+  if (load.tasks.empty() || !problem.crew.under_way.empty()) return 0;
+  double home = HUGE_VAL;
+  for (size_t t = 0; t < problem.shop.tools.size(); ++t) {
+    if (problem.shop.tools[t].kind != kind || !problem.crew.usable[t]) continue;
+    for (Index task : load.tasks) {
+      home = std::min(home, problem.walk_minutes(problem.task_place(task),
+                                                 problem.hook_place(static_cast<Index>(t))));
+    }
+  }
+  return home == HUGE_VAL ? 0 : kFetch_minutes + home;
 }
 
 int usable_tools(const Shop& shop, const Crew& crew, ToolKind kind) {
@@ -183,14 +177,14 @@ struct Search {
   int evaluations = 0;
 };
 
-Search improve(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks, double bound,
-               const PlanLimits& limits) {
+Search improve(const CrewProblem& problem, double bound, const PlanLimits& limits) {
+  const std::vector<CrewTask>& tasks = problem.tasks;
   Search search;
   const auto evaluate = [&](const std::vector<Index>& order) {
     ++search.evaluations;
-    return schedule(shop, crew, tasks, order);
+    return schedule(problem, order);
   };
-  for (const std::vector<Index>& order : rule_orders(shop, tasks)) {
+  for (const std::vector<Index>& order : rule_orders(problem.shop, tasks)) {
     CrewTimetable timetable = evaluate(order);
     if (search.best_order.empty() || cost(timetable) < cost(search.best) - kSame_minutes) {
       search.best = std::move(timetable);
@@ -198,11 +192,12 @@ Search improve(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& 
     }
   }
   if (search.best_order.size() < 2) return search;
-  Mover mover(tasks, limits.seed);
+  OrderMover mover(tasks, limits.seed);
   std::vector<Index> order = search.best_order;
   double current = cost(search.best);
   int idle = 0;
-  while (search.evaluations < limits.evaluations) {
+  const int orders_until = static_cast<int>(limits.evaluations * kShareOfOrders);
+  while (search.evaluations < orders_until) {
     std::vector<Index> next = order;
     mover.move(next);
     CrewTimetable timetable = evaluate(next);
@@ -225,6 +220,10 @@ Search improve(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& 
     current = cost(evaluate(order));
     idle = 0;
   }
+  if (search.best.minutes > bound + kSame_minutes && search.best.left_out.empty()) {
+    search.evaluations +=
+        refine(problem, bound, limits.evaluations - search.evaluations, limits.seed, search.best);
+  }
   return search;
 }
 
@@ -233,41 +232,63 @@ Search improve(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& 
 double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& all) {
   if (all.empty()) return 0;
   std::vector<CrewTask> tasks = all;
-  std::set<Index> under_way;
-  for (const UnderWay& now : crew.under_way) {
-    under_way.insert(now.duty);
-    tasks[now.duty].minutes = now.left_minutes;
+  for (const UnderWay& now : crew.under_way) tasks[now.duty].minutes = now.left_minutes;
+  const CrewProblem problem(shop, crew, tasks);
+  Load everyone;
+  std::map<ToolKind, Load> tools;
+  for (size_t t = 0; t < shop.tools.size(); ++t) {
+    if (!crew.usable[t]) continue;
+    tools[shop.tools[t].kind].from.push_back(problem.tool_place(static_cast<Index>(t)));
+    everyone.from.push_back(problem.tool_place(static_cast<Index>(t)));
   }
-  const std::vector<double> walks = least_walks(crew, tasks);
-  double bound = 0;
-  for (double tail : tails(tasks)) bound = std::max(bound, tail);
-  double work = 0;
-  std::map<ToolKind, double> tool_work;
+  for (size_t p = 0; p < crew.people.size(); ++p) {
+    everyone.from.push_back(problem.person_place(static_cast<Index>(p)));
+  }
   for (size_t i = 0; i < tasks.size(); ++i) {
-    // Whoever is at it already need not walk there.
-    const bool there = under_way.contains(static_cast<Index>(i));
-    const double minutes = tasks[i].minutes + (there ? 0 : walks[i]);
-    work += tasks[i].people * minutes;
-    if (tasks[i].tool) tool_work[*tasks[i].tool] += minutes;
+    const Index task = static_cast<Index>(i);
+    everyone.minutes += tasks[i].people * tasks[i].minutes;
+    const bool there = std::ranges::count(crew.under_way, task, &UnderWay::duty) > 0;
+    // Whoever is at it already need not walk there, and others may come to the next from it.
+    if (there) everyone.from.push_back(problem.task_place(task));
+    if (!there) everyone.tasks.push_back(task);
+    if (!tasks[i].tool || usable_tools(shop, crew, *tasks[i].tool) == 0) continue;
+    Load& tool = tools[*tasks[i].tool];
+    tool.minutes += tasks[i].minutes;
+    if (there) tool.from.push_back(problem.task_place(task));
+    if (!there) tool.tasks.push_back(task);
   }
-  bound = std::max(bound, work / static_cast<double>(crew.people.size()));
-  for (const auto& [kind, minutes] : tool_work) {
-    const int count = usable_tools(shop, crew, kind);
-    if (count > 0) bound = std::max(bound, minutes / count);
+  double bound = simple_bound_minutes(without_walking(shop, crew, tasks));
+  for (double tail : tails(tasks)) bound = std::max(bound, tail);
+  double handling = 0;
+  for (const auto& [kind, load] : tools) {
+    if (load.tasks.empty()) continue;
+    handling += handling_minutes(problem, load, kind);
+    const double carried = least_walking_minutes(problem, load.tasks, load.from);
+    bound = std::max(bound, (load.minutes + carried) / usable_tools(shop, crew, kind));
   }
-  return std::max(bound, simple_bound_minutes(without_walking(shop, crew, tasks)));
+  const double walked = least_walking_minutes(problem, everyone.tasks, everyone.from);
+  return std::max(bound,
+                  (everyone.minutes + walked + handling) / static_cast<double>(crew.people.size()));
+}
+
+CrewTimetable longest_first(const Shop& shop, const Crew& crew,
+                            const std::vector<CrewTask>& tasks) {
+  std::vector<double> minutes;
+  for (const CrewTask& task : tasks) minutes.push_back(task.minutes);
+  return schedule(CrewProblem(shop, crew, tasks), ordered_by(tasks, minutes));
 }
 
 CrewPlan plan_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
                    const PlanLimits& limits) {
   CrewPlan plan;
   plan.lower_bound_minutes = crew_lower_bound(shop, crew, tasks);
-  Search search = improve(shop, crew, tasks, plan.lower_bound_minutes, limits);
+  const CrewProblem problem(shop, crew, tasks);
+  Search search = improve(problem, plan.lower_bound_minutes, limits);
   plan.evaluations = search.evaluations;
   plan.timetable = std::move(search.best);
   if (tasks.size() <= limits.exact_up_to && plan.timetable.left_out.empty()) {
-    const ExactCrew exact = exact_crew(shop, crew, tasks, plan.timetable.minutes, limits.nodes);
-    if (exact.better) plan.timetable = schedule_as(shop, crew, tasks, *exact.better);
+    const ExactCrew exact = exact_crew(problem, plan.timetable.minutes, limits.nodes);
+    if (exact.better) plan.timetable = schedule_as(problem, *exact.better);
     if (exact.exhausted) plan.lower_bound_minutes = plan.timetable.minutes;
   }
   plan.proven = plan.timetable.left_out.empty() &&

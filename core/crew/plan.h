@@ -29,9 +29,12 @@ struct CrewPlan {
 CrewPlan plan_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
                    const PlanLimits& limits = {});
 
-/// No plan finishes sooner: the longest chain of tasks; the work of all people, each task with the
-/// shortest walk by which anybody can come to it; the same for each kind of tool; and the bound of
-/// the resource-constrained schedule without walking.
+/// No plan finishes sooner: the longest chain of tasks; the work of all people together with the
+/// least walking that joins all tasks, fetching one tool of each kind and taking it home; the same
+/// for each kind of tool; and the bound of the resource-constrained schedule without walking.
 double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks);
+
+/// The plain rule to measure against: of the tasks that could begin, the longest first.
+CrewTimetable longest_first(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks);
 
 }  // namespace chipfall

@@ -81,8 +81,7 @@ std::vector<double> rank_by(const Project& project, Rule rule) {
       each([&](size_t i) { return -tasks[i].minutes * share_of_capacity(project, tasks[i]); });
       break;
     case Rule::kResourceScheduling:
-      // Task j behind i ends the chain of j at the earliest end of i; the worst j decides how much
-      // it costs to take i first, the best way round is the lesser cost.
+      // If i goes first, the chain that begins with j ends no sooner than this.
       each([&](size_t i) {
         double cost = 0;
         for (size_t j = 0; j < tasks.size(); ++j) {

@@ -21,7 +21,8 @@ enum class Rule {
   kMostSuccessors,  ///< most tasks that wait for it, straight or through others
   kGreatestRank,    ///< most minutes of itself and its immediate successors together
   kGreatestDemand,  ///< most minutes times share of all capacities that it takes
-  kResourceScheduling,  ///< least that waiting for one other task would lengthen the longest chain
+  kResourceScheduling,  ///< least harm to the worst of the tasks that do not fit beside it, if it
+                        ///< waits
 };
 
 inline constexpr std::array kAllRules = {

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <functional>
 #include <queue>
 
@@ -31,8 +30,9 @@ std::string mistake_in_demand(const Project& project, size_t task) {
 
 std::string mistake_in_task(const Project& project, size_t task) {
   const Task& at = project.tasks[task];
-  if (!std::isfinite(at.minutes) || at.minutes < 0) {
-    return fmt::format("task {}: it takes {} minutes; a number, at least 0", task, at.minutes);
+  if (!(at.minutes >= 0) || at.minutes > kMostMinutes) {
+    return fmt::format("task {}: it takes {} minutes; a number from 0 to {}", task, at.minutes,
+                       kMostMinutes);
   }
   for (const int before : at.after) {
     if (before < 0 || static_cast<size_t>(before) >= project.tasks.size()) {
@@ -47,8 +47,9 @@ std::string mistake_in_task(const Project& project, size_t task) {
 
 std::string mistake_of(const Project& project) {
   for (size_t r = 0; r < project.capacity.size(); ++r) {
-    if (project.capacity[r] < 0) {
-      return fmt::format("resource {}: its capacity is {}; at least 0", r, project.capacity[r]);
+    if (project.capacity[r] < 0 || project.capacity[r] > kMostUnits) {
+      return fmt::format("resource {}: its capacity is {}; from 0 to {}", r, project.capacity[r],
+                         kMostUnits);
     }
   }
   for (size_t task = 0; task < project.tasks.size(); ++task) {

@@ -15,6 +15,9 @@
 /// Source: Pritsker, Watters, Wolfe (1969); survey Brucker, Drexl, Moehring, Neumann, Pesch (1999).
 namespace chipfall {
 
+inline constexpr int kMostUnits = 1000000;   ///< of a resource, so that sums stay whole numbers
+inline constexpr double kMostMinutes = 1e9;  ///< of a task: centuries, and sums stay exact enough
+
 struct Task {
   double minutes = 0;
   std::vector<int> demand;  ///< units of each resource of the project, in its order
@@ -33,10 +36,10 @@ struct Timetable {
 };
 
 /// What is wrong with a project, in words; empty when nothing is. Wrong are: durations that are
-/// negative, infinite or no number; demands that are negative, above the capacity, or not one for
-/// each resource; negative capacities; predecessors that do not exist; tasks that wait for each
-/// other in a circle. Everything else in core/crew/ that takes a project takes one without
-/// mistakes.
+/// negative, above kMostMinutes or no number; demands that are negative, above the capacity, or not
+/// one for each resource; capacities that are negative or above kMostUnits; predecessors that do
+/// not exist; tasks that wait for each other in a circle. Everything else in core/crew/ that takes
+/// a project takes one without mistakes.
 std::string mistake_of(const Project& project);
 
 /// For each task, those that wait for it.

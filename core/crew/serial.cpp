@@ -1,6 +1,7 @@
 #include "core/crew/serial.h"
 
 #include <algorithm>
+#include <functional>
 #include <numeric>
 #include <queue>
 #include <utility>

@@ -8,6 +8,11 @@ namespace {
 
 /// Windows that creep by little each time end the shrinking before they meet.
 constexpr int kMostRounds = 30;
+
+/// Of one resource, to look at for energy: more than 120 tasks of unlike durations have. Beyond it,
+/// a bound would take longer than the search for a timetable.
+constexpr size_t kMostIntervals = 20000;
+
 constexpr double kRounding = 1e-10;  // of the length in question
 
 bool fit_together(const Project& project, const Task& a, const Task& b) {
@@ -149,6 +154,7 @@ bool Windows::by_energy() {
     std::ranges::sort(*minutes);
     minutes->erase(std::unique(minutes->begin(), minutes->end()), minutes->end());
   }
+  if (froms.size() * tos.size() > kMostIntervals) return true;
   for (size_t r = 0; r < project_.capacity.size(); ++r) {
     for (const double from : froms) {
       for (const double to : tos) {

@@ -11,10 +11,9 @@ namespace chipfall {
 /// Each task gets a window for its start, from the least before it to the least after it, and the
 /// windows shrink until nothing moves: by precedence; by pairs that exclude each other, once one
 /// order is impossible; by what surely runs at some minute (time-table); and by the work that any
-/// interval between two window ends must hold (energetic reasoning). A window without a minute left
-/// refutes the length.
-/// Source: Klein and Scholl (1999); time-table: Le Pape (1994); energy: Erschler, Lopez, Thuriot
-/// (1991), Baptiste, Le Pape, Nuijten (1999).
+/// interval between two window ends must hold (energetic reasoning, up to 20000 intervals). A
+/// window without a minute left refutes the length. Source: Klein and Scholl (1999); time-table: Le
+/// Pape (1994); energy: Erschler, Lopez, Thuriot (1991), Baptiste, Le Pape, Nuijten (1999).
 class Windows {
  public:
   /// `before` and `to_end` as of strong_minutes_before and strong_minutes_to_end in bound.h.

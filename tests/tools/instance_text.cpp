@@ -7,8 +7,6 @@
 namespace chipfall::test {
 namespace {
 
-constexpr int kMostAmount = 1000000;
-
 /// Figures in a row, wherever the lines break.
 class PattersonReader {
  public:
@@ -21,7 +19,9 @@ class PattersonReader {
   Result<Project> read();
 
  private:
-  Figure next(const std::string& what, int most);
+  const Word* next(const std::string& what);
+  Figure whole(const std::string& what, int most);
+  Figure minutes(const std::string& what);
   Job job(size_t number, size_t resources);
 
   FigureReader& reader_;
@@ -29,37 +29,47 @@ class PattersonReader {
   size_t at_ = 0;
 };
 
-Figure PattersonReader::next(const std::string& what, int most) {
-  if (!reader_.good()) return {};
-  if (at_ == words_.size()) {
-    reader_.mistake(reader_.place_of(words_.back()), "the text ends here, before " + what);
-    return {};
-  }
-  return reader_.amount(words_[at_++], what, most);
+/// Null, with a mistake, at the end of the text, and after any mistake.
+const Word* PattersonReader::next(const std::string& what) {
+  if (!reader_.good()) return nullptr;
+  if (at_ < words_.size()) return &words_[at_++];
+  reader_.mistake(reader_.place_of(words_.back()), "the text ends here, before " + what);
+  return nullptr;
+}
+
+Figure PattersonReader::whole(const std::string& what, int most) {
+  const Word* word = next(what);
+  return word != nullptr ? reader_.whole(*word, what, most) : Figure{};
+}
+
+Figure PattersonReader::minutes(const std::string& what) {
+  const Word* word = next(what);
+  return word != nullptr ? reader_.minutes(*word, what) : Figure{};
 }
 
 Job PattersonReader::job(size_t number, size_t resources) {
   Job made;
-  made.duration = next(fmt::format("the duration of job {}", number), 0);
+  made.duration = minutes(fmt::format("the duration of job {}", number));
   made.place = made.duration.place;
   for (size_t r = 0; r < resources && reader_.good(); ++r) {
     made.demands.push_back(
-        next(fmt::format("the demand of job {} of resource {}", number, r + 1), kMostAmount));
+        whole(fmt::format("the demand of job {} of resource {}", number, r + 1), kMostUnits));
   }
-  const Figure count = next(fmt::format("how many successors job {} has", number), kMostJobs);
+  const Figure count = whole(fmt::format("how many successors job {} has", number), kMostJobs);
   for (double i = 0; i < count.value && reader_.good(); ++i) {
-    made.successors.push_back(next(fmt::format("a successor of job {}", number), kMostJobs));
+    made.successors.push_back(whole(fmt::format("a successor of job {}", number), kMostJobs));
   }
   return made;
 }
 
 Result<Project> PattersonReader::read() {
-  const auto jobs = static_cast<size_t>(next("the number of jobs", kMostJobs).value);
-  const auto resources = static_cast<size_t>(next("the number of resources", kMostResources).value);
+  const auto jobs = static_cast<size_t>(whole("the number of jobs", kMostJobs).value);
+  const auto resources =
+      static_cast<size_t>(whole("the number of resources", kMostResources).value);
   std::vector<Figure> capacities;
   while (reader_.good() && capacities.size() < resources) {
     capacities.push_back(
-        next(fmt::format("the capacity of resource {}", capacities.size() + 1), kMostAmount));
+        whole(fmt::format("the capacity of resource {}", capacities.size() + 1), kMostUnits));
   }
   std::vector<Job> made;
   while (reader_.good() && made.size() < jobs) made.push_back(job(made.size() + 1, resources));

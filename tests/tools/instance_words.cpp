@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 
@@ -75,22 +76,31 @@ std::vector<std::vector<Word>> words_of(std::string_view text) {
   return lines;
 }
 
-Figure FigureReader::amount(const Word& word, const std::string& what, int most) {
-  Figure figure{0, place_of(word)};
+double FigureReader::number(const Word& word, const std::string& what, double most) {
+  double value = 0;
   const char* end = word.text.data() + word.text.size();
-  const auto [stopped, problem] = std::from_chars(word.text.data(), end, figure.value);
-  const bool number = problem == std::errc() && stopped == end && std::isfinite(figure.value);
-  if (!number || figure.value < 0) {
-    mistake(figure.place, fmt::format("{}: \"{}\" is not a number of at least 0", what, word.text));
-  } else if (most > 0 && figure.value != std::floor(figure.value)) {
-    mistake(figure.place, fmt::format("{}: {} is not a whole number", what, word.text));
-  } else if (most > 0 && figure.value > most) {
-    mistake(figure.place, fmt::format("{}: {} is more than {}", what, word.text, most));
-  } else {
-    return figure;
+  const auto [stopped, problem] = std::from_chars(word.text.data(), end, value);
+  if (problem != std::errc() || stopped != end || !(value >= 0)) {
+    mistake(place_of(word),
+            fmt::format("{}: \"{}\" is not a number of at least 0", what, word.text));
+    return 0;
   }
-  figure.value = 0;
-  return figure;
+  if (value > most) {
+    mistake(place_of(word), fmt::format("{}: {} is more than {}", what, word.text, most));
+    return 0;
+  }
+  return value;
+}
+
+Figure FigureReader::minutes(const Word& word, const std::string& what) {
+  return {number(word, what, kMostMinutes), place_of(word)};
+}
+
+Figure FigureReader::whole(const Word& word, const std::string& what, int most) {
+  const double value = number(word, what, most);
+  if (value == std::floor(value)) return {value, place_of(word)};
+  mistake(place_of(word), fmt::format("{}: {} is not a whole number", what, word.text));
+  return {0, place_of(word)};
 }
 
 void FigureReader::mistake(const Place& place, const std::string& message) {

@@ -2,6 +2,7 @@
 
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "core/crew/project.h"
@@ -38,14 +39,20 @@ class FigureReader {
  public:
   explicit FigureReader(std::string file) : file_(std::move(file)) {}
 
-  /// At least 0; whole and at most `most` unless that is 0. `what` is named in mistakes.
-  Figure amount(const Word& word, const std::string& what, int most);
+  /// A duration: at least 0, with or without decimals.
+  Figure minutes(const Word& word, const std::string& what);
+
+  /// A whole number from 0 to `most`. `what` is named in mistakes.
+  Figure whole(const Word& word, const std::string& what, int most);
+
   void mistake(const Place& place, const std::string& message);
   Place place_of(const Word& word) const { return {file_, word.line, word.column, {}}; }
   bool good() const { return errors_.empty(); }
   const Errors& errors() const { return errors_; }
 
  private:
+  double number(const Word& word, const std::string& what, double most);
+
   std::string file_;
   Errors errors_;
 };

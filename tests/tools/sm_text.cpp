@@ -8,8 +8,6 @@
 namespace chipfall::test {
 namespace {
 
-constexpr int kMostAmount = 1000000;
-
 using Line = std::vector<Word>;
 
 bool starts_with(const Line& line, std::string_view first, std::string_view second = {}) {
@@ -54,7 +52,7 @@ void SmReader::count(const Line& line, const std::string& what, int most, int& i
     reader_.mistake(reader_.place_of(line[0]), what + ": no number behind a colon");
     return;
   }
-  into = static_cast<int>(reader_.amount(*(colon + 1), what, most).value);
+  into = static_cast<int>(reader_.whole(*(colon + 1), what, most).value);
 }
 
 void SmReader::counts() {
@@ -94,7 +92,7 @@ const Line* SmReader::row(const std::string& section) {
 }
 
 int SmReader::job_number(const Line& line, const std::string& section, size_t job) {
-  const Figure number = reader_.amount(line[0], section + ", job", kMostJobs);
+  const Figure number = reader_.whole(line[0], section + ", job", kMostJobs);
   if (reader_.good() && number.value != static_cast<double>(job + 1)) {
     reader_.mistake(number.place, fmt::format("{}: job {} where job {} should stand", section,
                                               number.value, job + 1));
@@ -116,18 +114,18 @@ void SmReader::precedence() {
       reader_.mistake(made.place, section + ": job, modes, successors should stand here");
       return;
     }
-    const Figure modes = reader_.amount((*line)[1], "modes", kMostAmount);
+    const Figure modes = reader_.whole((*line)[1], "modes", kMostUnits);
     if (modes.value != 1) {
       reader_.mistake(modes.place,
                       fmt::format("{} modes; only jobs with one can be read", (*line)[1].text));
     }
-    const Figure count = reader_.amount((*line)[2], "number of successors", kMostJobs);
+    const Figure count = reader_.whole((*line)[2], "number of successors", kMostJobs);
     if (reader_.good() && static_cast<double>(line->size() - 3) != count.value) {
       reader_.mistake(count.place, fmt::format("{} successors announced, {} given", count.value,
                                                line->size() - 3));
     }
     for (size_t i = 3; i < line->size(); ++i) {
-      made.successors.push_back(reader_.amount((*line)[i], "successor", kMostJobs));
+      made.successors.push_back(reader_.whole((*line)[i], "successor", kMostJobs));
     }
     read_.push_back(std::move(made));
   }
@@ -150,9 +148,9 @@ void SmReader::requests() {
                                   section, resources_, wanted, line->size()));
       return;
     }
-    read_[job].duration = reader_.amount((*line)[2], "duration", 0);
+    read_[job].duration = reader_.minutes((*line)[2], "duration");
     for (size_t i = 3; i < wanted; ++i) {
-      read_[job].demands.push_back(reader_.amount((*line)[i], "demand", kMostAmount));
+      read_[job].demands.push_back(reader_.whole((*line)[i], "demand", kMostUnits));
     }
   }
 }
@@ -170,7 +168,7 @@ void SmReader::availabilities() {
     return;
   }
   for (const Word& word : *line) {
-    capacities_.push_back(reader_.amount(word, "capacity", kMostAmount));
+    capacities_.push_back(reader_.whole(word, "capacity", kMostUnits));
   }
 }
 

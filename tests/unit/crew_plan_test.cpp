@@ -8,47 +8,12 @@
 #include <doctest/doctest.h>
 
 #include "core/duty/minutes.h"
-#include "tests/unit/random_shop.h"
+#include "tests/unit/random_crew.h"
 
 using namespace chipfall;
 using namespace chipfall::test;
 
 namespace {
-
-Shop tool_shop(int vacs, int brooms) {
-  Shop shop;
-  shop.outline = rectangle(0, 0, 14, 9);
-  shop.start = {1, 1};
-  for (int i = 0; i < vacs; ++i) {
-    shop.tools.push_back({"vac-" + std::to_string(i), "", ToolKind::kVac, {2.0 + 9 * i, 0.5}, 0});
-  }
-  for (int i = 0; i < brooms; ++i) {
-    shop.tools.push_back(
-        {"broom-" + std::to_string(i), "", ToolKind::kBroom, {0.5, 2.0 + 5 * i}, kNone});
-  }
-  return shop;
-}
-
-std::vector<CrewTask> random_tasks(Dice& dice, int count, bool heavy = true) {
-  std::vector<CrewTask> tasks;
-  for (int i = 0; i < count; ++i) {
-    CrewTask task;
-    task.minutes = dice.between(0.5, 6);
-    task.spread = 0.4;
-    task.at = {dice.between(0.5, 13.5), dice.between(0.5, 8.5)};
-    const int tool = dice.upto(3);
-    if (tool == 0) task.tool = ToolKind::kVac;
-    if (tool == 1) task.tool = ToolKind::kBroom;
-    if (heavy && dice.upto(9) == 0) task.people = 2;
-    task.zone = dice.upto(2) == 0 ? dice.upto(3) : kNone;
-    task.unpleasant = dice.upto(5) == 0;
-    for (int before = 0; before < i; ++before) {
-      if (dice.upto(std::max(5, count / 2)) == 0) task.after.push_back(before);
-    }
-    tasks.push_back(std::move(task));
-  }
-  return tasks;
-}
 
 /// What is wrong with a timetable, by looking at its lanes alone; empty when nothing is.
 std::string why_not_kept(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
@@ -148,7 +113,7 @@ TEST_CASE("improvement never ends later than the list taken as it stands") {
     const std::vector<CrewTask> tasks = random_tasks(dice, 25);
     std::vector<Index> as_listed(tasks.size());
     std::iota(as_listed.begin(), as_listed.end(), 0);
-    const double plain = schedule(shop, crew, tasks, as_listed).minutes;
+    const double plain = schedule(CrewProblem(shop, crew, tasks), as_listed).minutes;
     const CrewPlan plan = plan_crew(shop, crew, tasks, quick(600));
     // A little walking or unfairness may be bought with a little time.
     CHECK(plan.timetable.minutes <= plain + 0.5);
@@ -188,7 +153,7 @@ TEST_CASE("a handful of duties is planned to the proven best, by trying everythi
                                     : *tasks[i].tool == ToolKind::kVac ? 0
                                                                        : 1);
         }
-        best = std::min(best, schedule_as(shop, crew, tasks, assignment).minutes);
+        best = std::min(best, schedule_as(CrewProblem(shop, crew, tasks), assignment).minutes);
       }
     } while (std::ranges::next_permutation(order).found);
     CHECK(plan.proven);
@@ -215,10 +180,10 @@ TEST_CASE("replaying the plan's own minutes ends when the plan does") {
   const CrewPlan plan = plan_crew(shop, crew, tasks, quick());
   std::vector<double> minutes;
   for (const CrewTask& task : tasks) minutes.push_back(task.minutes);
-  CHECK(replay_minutes(shop, crew, tasks, plan.timetable.assignment, minutes) ==
+  CHECK(replay_minutes(CrewProblem(shop, crew, tasks), plan.timetable.assignment, minutes) ==
         doctest::Approx(plan.timetable.minutes));
   for (double& m : minutes) m *= 1.5;
-  CHECK(replay_minutes(shop, crew, tasks, plan.timetable.assignment, minutes) >
+  CHECK(replay_minutes(CrewProblem(shop, crew, tasks), plan.timetable.assignment, minutes) >
         plan.timetable.minutes);
 }
 

@@ -287,6 +287,8 @@ TEST_CASE("a project with a mistake is refused with the task in question") {
   CHECK(broken([](P& p) { p.tasks[1].after = {2}; }).starts_with("task 1: it comes after task 2"));
   CHECK(broken([](P& p) { p.tasks[1].after = {-1}; }).starts_with("task 1: it comes after"));
   CHECK(broken([](P& p) { p.tasks[0].after = {1}; }).starts_with("task 0: it waits for itself"));
+  CHECK(broken([](P& p) { p.tasks[0].minutes = 1e300; }).starts_with("task 0: it takes 1e+300"));
+  CHECK(broken([](P& p) { p.capacity = {2000000}; }).starts_with("resource 0: its capacity is 2"));
   CHECK(broken([](P& p) { p.capacity = {-1}; }).starts_with("resource 0: its capacity is -1"));
 }
 
