@@ -11,6 +11,7 @@
 #include "core/crew/bound.h"
 #include "core/crew/exact_crew.h"
 #include "core/crew/refine.h"
+#include "core/crew/solve.h"
 #include "core/duty/minutes.h"
 
 namespace chipfall {
@@ -19,6 +20,9 @@ namespace {
 constexpr double kSame_minutes = 1e-9;
 /// Moves without gain before the search starts again from a shaken best order.
 constexpr int kPatience = 150;
+/// For the plain project, whose good timetables are good orders to begin with.
+constexpr long kPlainEvaluations = 300;
+constexpr long kPlainNodes = 2000;
 /// Of the budget: the rest goes to moving tasks from lane to lane.
 constexpr double kShareOfOrders = 0.4;
 constexpr int kShakes = 4;
@@ -112,11 +116,11 @@ double least_walking_minutes(const CrewProblem& problem, const std::vector<Index
   return total;
 }
 
-/// Work with one kind of tool, or all work.
+/// Work with one kind of tool, or by hand.
 struct Load {
-  std::vector<Index> tasks;
-  double minutes = 0;     ///< person-minutes, or minutes of the tool
-  std::vector<int> from;  ///< places from which somebody may come to the first of them
+  std::vector<Index> tasks;  ///< that somebody must still come to
+  double minutes = 0;
+  std::vector<int> from;  ///< places from which they may be come to, beside each other
 };
 
 /// Fetching one tool of a kind that is used at all, and taking it home from the nearest of its
@@ -145,30 +149,18 @@ int usable_tools(const Shop& shop, const Crew& crew, ToolKind kind) {
   return count;
 }
 
-/// The plain project: people, kinds of tools and zones as resources. Tasks whose tool nobody has
-/// ask for none, which only lowers the bound.
-Project without_walking(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks) {
-  Project project;
-  project.capacity.push_back(static_cast<int>(crew.people.size()));
-  for (int kind = 0; kind < kToolKinds; ++kind) {
-    project.capacity.push_back(usable_tools(shop, crew, static_cast<ToolKind>(kind)));
-  }
-  std::map<Index, size_t> zones;
-  for (const CrewTask& task : tasks) {
-    if (task.zone == kNone || zones.contains(task.zone)) continue;
-    zones[task.zone] = project.capacity.size();
-    project.capacity.push_back(1);
-  }
-  for (const CrewTask& task : tasks) {
-    Task plain{task.minutes, std::vector<int>(project.capacity.size(), 0), {}};
-    plain.demand[0] = task.people;
-    const size_t tool = task.tool ? 1 + static_cast<size_t>(*task.tool) : 0;
-    if (task.tool && project.capacity[tool] > 0) plain.demand[tool] = 1;
-    if (task.zone != kNone) plain.demand[zones[task.zone]] = 1;
-    plain.after.assign(task.after.begin(), task.after.end());
-    project.tasks.push_back(std::move(plain));
-  }
-  return project;
+/// The order of the beginnings in a short timetable of the plain project.
+std::vector<Index> order_without_walking(const CrewProblem& problem, std::uint64_t seed) {
+  const Project project = without_walking(problem.shop, problem.crew, problem.tasks);
+  SolveLimits limits;
+  limits.evaluations = kPlainEvaluations;
+  limits.nodes = kPlainNodes;
+  limits.seed = seed;
+  const Solved solved = solve(project, limits);
+  if (solved.timetable.start.size() != problem.tasks.size()) return {};
+  std::vector<double> priority;
+  for (double start : solved.timetable.start) priority.push_back(-start);
+  return ordered_by(problem.tasks, priority);
 }
 
 struct Search {
@@ -184,7 +176,10 @@ Search improve(const CrewProblem& problem, double bound, const PlanLimits& limit
     ++search.evaluations;
     return schedule(problem, order);
   };
-  for (const std::vector<Index>& order : rule_orders(problem.shop, tasks)) {
+  std::vector<std::vector<Index>> orders = rule_orders(problem.shop, tasks);
+  orders.push_back(order_without_walking(problem, limits.seed));
+  for (const std::vector<Index>& order : orders) {
+    if (order.size() != tasks.size()) continue;
     CrewTimetable timetable = evaluate(order);
     if (search.best_order.empty() || cost(timetable) < cost(search.best) - kSame_minutes) {
       search.best = std::move(timetable);
@@ -229,46 +224,69 @@ Search improve(const CrewProblem& problem, double bound, const PlanLimits& limit
 
 }  // namespace
 
+Project without_walking(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks) {
+  Project project;
+  project.capacity.push_back(static_cast<int>(crew.people.size()));
+  for (int kind = 0; kind < kToolKinds; ++kind) {
+    project.capacity.push_back(usable_tools(shop, crew, static_cast<ToolKind>(kind)));
+  }
+  std::map<Index, size_t> zones;
+  for (const CrewTask& task : tasks) {
+    if (task.zone == kNone || zones.contains(task.zone)) continue;
+    zones[task.zone] = project.capacity.size();
+    project.capacity.push_back(1);
+  }
+  for (const CrewTask& task : tasks) {
+    Task plain{task.minutes, std::vector<int>(project.capacity.size(), 0), {}};
+    plain.demand[0] = task.people;
+    const size_t tool = task.tool ? 1 + static_cast<size_t>(*task.tool) : 0;
+    if (task.tool && project.capacity[tool] > 0) plain.demand[tool] = 1;
+    if (task.zone != kNone) plain.demand[zones[task.zone]] = 1;
+    plain.after.assign(task.after.begin(), task.after.end());
+    project.tasks.push_back(std::move(plain));
+  }
+  return project;
+}
+
 double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& all) {
   if (all.empty()) return 0;
   std::vector<CrewTask> tasks = all;
   for (const UnderWay& now : crew.under_way) tasks[now.duty].minutes = now.left_minutes;
   const CrewProblem problem(shop, crew, tasks);
-  Load everyone;
+  Load by_hand;
   std::map<ToolKind, Load> tools;
   for (size_t t = 0; t < shop.tools.size(); ++t) {
     if (!crew.usable[t]) continue;
     tools[shop.tools[t].kind].from.push_back(problem.tool_place(static_cast<Index>(t)));
-    everyone.from.push_back(problem.tool_place(static_cast<Index>(t)));
+    by_hand.from.push_back(problem.tool_place(static_cast<Index>(t)));
   }
   for (size_t p = 0; p < crew.people.size(); ++p) {
-    everyone.from.push_back(problem.person_place(static_cast<Index>(p)));
+    by_hand.from.push_back(problem.person_place(static_cast<Index>(p)));
   }
+  double person_minutes = 0;
   for (size_t i = 0; i < tasks.size(); ++i) {
     const Index task = static_cast<Index>(i);
-    everyone.minutes += tasks[i].people * tasks[i].minutes;
+    person_minutes += tasks[i].people * tasks[i].minutes;
+    const bool has_tool = tasks[i].tool && usable_tools(shop, crew, *tasks[i].tool) > 0;
+    Load& load = has_tool ? tools[*tasks[i].tool] : by_hand;
+    load.minutes += tasks[i].minutes;
+    // Whoever is at it already need not walk there.
     const bool there = std::ranges::count(crew.under_way, task, &UnderWay::duty) > 0;
-    // Whoever is at it already need not walk there, and others may come to the next from it.
-    if (there) everyone.from.push_back(problem.task_place(task));
-    if (!there) everyone.tasks.push_back(task);
-    if (!tasks[i].tool || usable_tools(shop, crew, *tasks[i].tool) == 0) continue;
-    Load& tool = tools[*tasks[i].tool];
-    tool.minutes += tasks[i].minutes;
-    if (there) tool.from.push_back(problem.task_place(task));
-    if (!there) tool.tasks.push_back(task);
+    (there ? load.from : load.tasks).push_back(task);
+    if (has_tool) by_hand.from.push_back(problem.task_place(task));
   }
   double bound = simple_bound_minutes(without_walking(shop, crew, tasks));
   for (double tail : tails(tasks)) bound = std::max(bound, tail);
-  double handling = 0;
+  // A tool comes to a task from where one of its kind stood before, in somebody's hand; other tasks
+  // are come to from anywhere. No step of these is counted twice.
+  double walking = least_walking_minutes(problem, by_hand.tasks, by_hand.from);
   for (const auto& [kind, load] : tools) {
     if (load.tasks.empty()) continue;
-    handling += handling_minutes(problem, load, kind);
     const double carried = least_walking_minutes(problem, load.tasks, load.from);
+    walking += carried + handling_minutes(problem, load, kind);
     bound = std::max(bound, (load.minutes + carried) / usable_tools(shop, crew, kind));
   }
-  const double walked = least_walking_minutes(problem, everyone.tasks, everyone.from);
-  return std::max(bound,
-                  (everyone.minutes + walked + handling) / static_cast<double>(crew.people.size()));
+  return std::max(bound, (person_minutes + walking) / static_cast<double>(crew.people.size()));
 }
 
 CrewTimetable longest_first(const Shop& shop, const Crew& crew,

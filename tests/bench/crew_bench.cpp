@@ -4,6 +4,7 @@
 #include <benchmark/benchmark.h>
 
 #include "core/crew/evening.h"
+#include "core/crew/solve.h"
 #include "tests/bench/many_shops.h"
 #include "tests/unit/random_crew.h"
 
@@ -55,5 +56,35 @@ void plan_40_duties_for_5(benchmark::State& state) {
   state.counters["longest_first_%"] = 100 * (plain_gap - 1);
 }
 BENCHMARK(plan_40_duties_for_5)->Unit(benchmark::kMillisecond);
+
+/// The same 20 evenings as plain projects, where nobody walks: the bound is that of the schedule.
+void schedule_40_duties_for_5(benchmark::State& state) {
+  constexpr int kEvenings = 20;
+  const Shop shop = test::tool_shop(2, 2);
+  const Crew crew = crew_of(shop, 5);
+  std::vector<Project> projects;
+  for (unsigned seed = 0; seed < kEvenings; ++seed) {
+    test::Dice dice(seed);
+    projects.push_back(without_walking(shop, crew, test::random_tasks(dice, 40)));
+  }
+  const SolveLimits limits{1000, 20000, 1};
+  size_t next = 0;
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(solve(projects[next++ % kEvenings], limits));
+  }
+  double gap = 0, worst = 0;
+  int proven = 0;
+  for (const Project& project : projects) {
+    const Solved solved = solve(project, limits);
+    const double over = solved.timetable.minutes / solved.lower_bound - 1;
+    gap += over / kEvenings;
+    worst = std::max(worst, over);
+    proven += solved.proven;
+  }
+  state.counters["over_bound_%"] = 100 * gap;
+  state.counters["worst_%"] = 100 * worst;
+  state.counters["proven_of_20"] = proven;
+}
+BENCHMARK(schedule_40_duties_for_5)->Unit(benchmark::kMillisecond);
 
 }  // namespace
