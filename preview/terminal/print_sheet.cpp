@@ -41,6 +41,16 @@ void draw_mark(Canvas& canvas, const PrintMark& mark) {
   }
 }
 
+/// What there is to do: neither what was done before nor what is passed on.
+proto::WindDown open_part(const proto::WindDown& answer) {
+  proto::WindDown open = answer;
+  open.clear_duties();
+  for (const proto::Duty& duty : answer.duties()) {
+    if (!duty.done() && !duty.passed_on()) *open.add_duties() = duty;
+  }
+  return open;
+}
+
 }  // namespace
 
 Result<void> draw_sheet(const proto::WindDown& answer, const std::string& path) {
@@ -48,7 +58,7 @@ Result<void> draw_sheet(const proto::WindDown& answer, const std::string& path) 
   Result<Canvas> canvas =
       Canvas::open(path, paper.short_pt, paper.long_pt, "Wind-down: " + answer.session());
   if (!canvas) return tl::unexpected(canvas.error());
-  const SheetLayout sheet = lay_out_sheet(answer, canvas->measure());
+  const SheetLayout sheet = lay_out_sheet(open_part(answer), canvas->measure());
   for (const PrintMark& mark : sheet.marks) draw_mark(*canvas, mark);
   return canvas->finish();
 }

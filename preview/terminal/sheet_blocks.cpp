@@ -49,7 +49,22 @@ void add_caution(Block& block, const Setting& set, const std::string& caution) {
   add_text(block, set, kIndent_pt + kTriangle_pt + 4, caution, face);
 }
 
-/// Right of a duty's title: where its cautions stand, and its minutes. Returns their width.
+constexpr double kWidestNames_pt = 60;
+
+/// "A", "B, C": whose lanes a duty stands in.
+std::string lane_letters(const proto::WindDown& answer, const std::string& duty) {
+  std::string out;
+  for (const proto::Lane& lane : answer.lanes()) {
+    for (const proto::LaneStep& step : lane.steps()) {
+      if (step.duty() != duty) continue;
+      out += (out.empty() ? "" : ", ") + lane.person();
+    }
+  }
+  return out;
+}
+
+/// Right of a duty's title: who takes it, where its cautions stand, and its minutes. Returns their
+/// width.
 double add_right(Block& block, const Setting& set, int index, const std::string& cautions) {
   const Face face{set.fit.body_pt};
   const auto text = [&](double right, const std::string& words) {
@@ -60,7 +75,15 @@ double add_right(Block& block, const Setting& set, int index, const std::string&
   };
   const double minutes = set.answer.duties(index).minutes();
   double left = set.width;
-  if (std::isfinite(minutes)) left = text(left, say_minutes(std::clamp(minutes, 0.0, 9999.0)));
+  if (std::isfinite(minutes)) {
+    left = text(left, say_half_minutes(std::clamp(minutes, 0.0, 9999.0)));
+  }
+  // Who takes it, in a crew.
+  if (set.answer.lanes_size() > 1) {
+    const std::string who = lane_letters(set.answer, set.answer.duties(index).id());
+    // Shops may give names instead; a column is narrow.
+    if (!who.empty()) left = text(left - 7, shorten(who, face, kWidestNames_pt, set.measure));
+  }
   if (!cautions.empty()) {
     left = text(left - 7, cautions) - kTriangle_pt - 3;
     const double top = (line_pt(face) - kTriangle_pt) / 2;
@@ -164,8 +187,9 @@ Block head_block(const Setting& set) {
   if (const std::string time = minutes_in_words(answer); !time.empty()) add(time, {11}, 2);
   const bool heavy =
       std::ranges::any_of(answer.duties(), [](const proto::Duty& duty) { return duty.safety(); });
-  add(std::string("Thank you. Tick what is done, pass the rest on below.") +
-          (heavy ? " Heavy box: please do not skip." : ""),
+  add(std::string("Thank you. Tick what is done.") +
+          (heavy ? " Heavy box: do not skip." : "") +
+          (answer.lanes_size() > 1 ? " Letter: who takes it." : ""),
       {9.5}, 2);
   block.marks.insert(block.marks.end(), clock.marks.begin(), clock.marks.end());
   block.height = std::max(block.height, clock.height) + 8;
@@ -179,7 +203,7 @@ Block caution_block(const Setting& set) {
   const Face face{kLeastBody_pt};
   std::vector<std::string> words;
   for (size_t i = 0; set.fit.lettered && i < set.cautions.shared.size(); ++i) {
-    words.push_back(fmt::format("{}\u00A0\u00A0{}", static_cast<char>('A' + static_cast<int>(i)),
+    words.push_back(fmt::format("{}\u00A0\u00A0{}", static_cast<char>('a' + static_cast<int>(i)),
                                 set.cautions.shared[i]));
   }
   for (const std::string& caution : set.answer.cautions()) words.push_back(caution);

@@ -119,7 +119,7 @@ LetteredCautions letter_cautions(const proto::WindDown& answer) {
     std::string own;
     for (const std::string& words : caution) {
       if (counts.sentences.at(words) > 1 && !letters.contains(words) && letters.size() < kLetters) {
-        letters[words] = static_cast<char>('A' + static_cast<int>(letters.size()));
+        letters[words] = static_cast<char>('a' + static_cast<int>(letters.size()));
         out.shared.push_back(words);
       }
       if (const auto letter = letters.find(words); letter != letters.end()) {

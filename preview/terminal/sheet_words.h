@@ -22,8 +22,8 @@ std::string where_and_with(const proto::Duty& duty);
 
 /// Cautions of all duties with the repeated parts taken out.
 struct LetteredCautions {
-  std::vector<std::string> shared;   ///< A, B, C ...: each asked for by several duties
-  std::vector<std::string> letters;  ///< for each duty: "C, D"; empty for most
+  std::vector<std::string> shared;   ///< a, b, c ...: each asked for by several duties
+  std::vector<std::string> letters;  ///< for each duty: "c, d"; empty for most
   std::vector<std::string> own;      ///< for each duty: what it alone asks for
 };
 

@@ -284,7 +284,7 @@ TEST_CASE("lettered cautions lose no word") {
   const LetteredCautions cautions = letter_cautions(list);
   CHECK(cautions.shared == std::vector<std::string>{
                                "Off first.", "A stop must not start it. If it does, press again."});
-  CHECK(cautions.letters == std::vector<std::string>{"A, B", "A, B", "A", "", ""});
+  CHECK(cautions.letters == std::vector<std::string>{"a, b", "a, b", "a", "", ""});
   CHECK(cautions.own ==
         std::vector<std::string>{"Only A.", "", "", "Only B, e.g. this. Mind it.", ""});
 }
