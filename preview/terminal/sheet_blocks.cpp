@@ -187,8 +187,7 @@ Block head_block(const Setting& set) {
   if (const std::string time = minutes_in_words(answer); !time.empty()) add(time, {11}, 2);
   const bool heavy =
       std::ranges::any_of(answer.duties(), [](const proto::Duty& duty) { return duty.safety(); });
-  add(std::string("Thank you. Tick what is done.") +
-          (heavy ? " Heavy box: do not skip." : "") +
+  add(std::string("Thank you. Tick what is done.") + (heavy ? " Heavy box: do not skip." : "") +
           (answer.lanes_size() > 1 ? " Letter: who takes it." : ""),
       {9.5}, 2);
   block.marks.insert(block.marks.end(), clock.marks.begin(), clock.marks.end());
