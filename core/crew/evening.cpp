@@ -176,28 +176,6 @@ CrewTimetable in_list_indices(CrewTimetable timetable, const std::vector<Index>&
   return timetable;
 }
 
-/// One person works down one list: the list takes the plan's order.
-void follow_plan(Evening& evening) {
-  std::vector<Duty> ordered;
-  std::vector<Index> place(evening.list.duties.size(), kNone);
-  std::vector<Step>& steps = evening.timetable.lanes.front().steps;
-  for (Step& step : steps) {
-    place[step.task] = static_cast<Index>(ordered.size());
-    ordered.push_back(evening.list.duties[step.task]);
-  }
-  for (size_t d = 0; d < evening.list.duties.size(); ++d) {
-    if (place[d] != kNone) continue;
-    place[d] = static_cast<Index>(ordered.size());
-    ordered.push_back(evening.list.duties[d]);
-  }
-  for (Step& step : steps) step.task = place[step.task];
-  for (PassedOn& passed : evening.passed_on) passed.duty = static_cast<size_t>(place[passed.duty]);
-  for (Index& task : evening.timetable.left_out) task = place[task];
-  for (UnderWay& now : evening.crew.under_way) now.duty = place[now.duty];
-  for (Index& done : evening.done) done = place[done];
-  evening.list.duties = std::move(ordered);
-}
-
 /// As asked; or, for a crew that is at it already, until it wants to leave.
 std::optional<double> time_given(const Session& session, const EveningOptions& options) {
   if (options.within_minutes) return options.within_minutes;
@@ -243,7 +221,6 @@ Evening plan_evening(const Shop& shop, const Session& session, WindDown list,
     evening.passed_on.push_back(
         {static_cast<size_t>(task), "nobody with the right tool is there long enough to do it"});
   }
-  if (evening.crew.people.size() == 1) follow_plan(evening);
   return evening;
 }
 

@@ -32,7 +32,7 @@ struct Finish {
 };
 
 struct Evening {
-  WindDown list;  ///< for one person, in the order of the plan
+  WindDown list;
   Crew crew;
   CrewTimetable timetable;  ///< tasks are indices of list.duties
   Finish finish;

@@ -63,6 +63,12 @@ std::vector<Index> ordered_by(const std::vector<CrewTask>& tasks,
   return order;
 }
 
+std::vector<Index> as_listed(const std::vector<CrewTask>& tasks) {
+  std::vector<double> priority;
+  for (size_t i = 0; i < tasks.size(); ++i) priority.push_back(-static_cast<double>(i));
+  return ordered_by(tasks, priority);
+}
+
 std::vector<std::vector<Index>> rule_orders(const Shop& shop, const std::vector<CrewTask>& tasks) {
   const std::vector<double> tail = tails(tasks);
   std::map<ToolKind, double> work;
@@ -71,18 +77,17 @@ std::vector<std::vector<Index>> rule_orders(const Shop& shop, const std::vector<
   }
   std::map<ToolKind, double> count;
   for (const CleaningTool& tool : shop.tools) count[tool.kind] += 1;
-  std::vector<double> as_listed, longest, scarce, many;
+  std::vector<double> longest, scarce, many;
   for (size_t i = 0; i < tasks.size(); ++i) {
     const CrewTask& task = tasks[i];
-    as_listed.push_back(-static_cast<double>(i));
     longest.push_back(task.minutes);
     // What waits for a tool that everyone wants goes first.
     const double want = task.tool ? work[*task.tool] / std::max(1.0, count[*task.tool]) : 0;
     scarce.push_back(want + tail[i]);
     many.push_back(1000 * task.people + tail[i]);
   }
-  std::vector<std::vector<Index>> orders;
-  for (const auto& priority : {as_listed, longest, tail, scarce, many}) {
+  std::vector<std::vector<Index>> orders{as_listed(tasks)};
+  for (const auto& priority : {longest, tail, scarce, many}) {
     orders.push_back(ordered_by(tasks, priority));
   }
   return orders;
@@ -161,6 +166,11 @@ std::vector<Index> order_without_walking(const CrewProblem& problem, std::uint64
   std::vector<double> priority;
   for (double start : solved.timetable.start) priority.push_back(-start);
   return ordered_by(problem.tasks, priority);
+}
+
+bool is_proven(const CrewPlan& plan) {
+  return plan.timetable.left_out.empty() &&
+         plan.timetable.minutes <= plan.lower_bound_minutes + kSame_minutes;
 }
 
 struct Search {
@@ -301,6 +311,12 @@ CrewPlan plan_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTas
   CrewPlan plan;
   plan.lower_bound_minutes = crew_lower_bound(shop, crew, tasks);
   const CrewProblem problem(shop, crew, tasks);
+  if (crew.people.size() == 1) {
+    plan.timetable = schedule(problem, as_listed(tasks));
+    plan.evaluations = 1;
+    plan.proven = is_proven(plan);
+    return plan;
+  }
   Search search = improve(problem, plan.lower_bound_minutes, limits);
   plan.evaluations = search.evaluations;
   plan.timetable = std::move(search.best);
@@ -309,8 +325,7 @@ CrewPlan plan_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTas
     if (exact.better) plan.timetable = schedule_as(problem, *exact.better);
     if (exact.exhausted) plan.lower_bound_minutes = plan.timetable.minutes;
   }
-  plan.proven = plan.timetable.left_out.empty() &&
-                plan.timetable.minutes <= plan.lower_bound_minutes + kSame_minutes;
+  plan.proven = is_proven(plan);
   return plan;
 }
 

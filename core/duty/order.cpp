@@ -40,11 +40,11 @@ bool frees_vac(const Shop& shop, const Duty& emptying, const Duty& cleaning) {
          shop.collectors[collector].chain.end();
 }
 
-/// Closing acts wait for floors and bins; a safety duty among them is the last look round, and
-/// waits for everything else.
+/// Closing acts wait for the cleaning and the bins; a safety duty among them is the last look
+/// round, and waits for everything else.
 bool closes(const Duty& earlier, const Duty& later) {
   if (later.phase != Phase::kLast || earlier.phase == Phase::kLast) return false;
-  return later.safety || earlier.phase == Phase::kFloor || earlier.phase == Phase::kBins;
+  return later.safety || cleans_zone(earlier) || earlier.phase == Phase::kBins;
 }
 
 /// Floors may be swept to an inlet in the floor as long as its collector runs.

@@ -109,7 +109,7 @@ std::vector<const StandardDuty*> reset_steps(const Scene& scene, const Machine& 
   return steps;
 }
 
-/// "Table saw: as found", with the kind's resets as steps of one visit.
+/// "Table saw: leave as found", with the kind's resets as steps of one visit.
 void add_reset(const Scene& scene, Index index, std::vector<Duty>& duties) {
   const Machine& machine = scene.shop.machines[index];
   Duty duty;
@@ -118,7 +118,7 @@ void add_reset(const Scene& scene, Index index, std::vector<Duty>& duties) {
   duty.machine = index;
   duty.at = machine.at;
   duty.place = machine.name;
-  duty.title = machine.name + ": as found";
+  duty.title = machine.name + ": leave as found";
   duty.why = "Used in this session";
   duty.phase = Phase::kMiddle;
   duty.errand_minutes = walk_minutes(distance(scene.shop.start, machine.at));

@@ -100,7 +100,7 @@ TEST_CASE("more hands never need to end much later") {
   }
 }
 
-TEST_CASE("one person's list is in the order of the plan, and keeps every precedence") {
+TEST_CASE("one person works down the list as it stands, and it keeps every precedence") {
   for (unsigned seed = 0; seed < 20; ++seed) {
     CAPTURE(seed);
     const Scene scene = random_scene(seed, 1);
