@@ -86,9 +86,8 @@ std::vector<std::string> cautions_for(const Shop& shop, const Session& session,
     if (!use.stock.health.empty()) add_once(use.stock.name + ": " + use.stock.health, cautions);
   }
   cautions.push_back(
-      "Vac before broom, broom before air. No compressed air on dust or people (where a shop "
-      "allows "
-      "it at all: below 30 psi, guarded, with eye protection, 29 CFR 1910.242(b)).");
+      "Vac before broom, broom before air: no compressed air on dust, and never on people (29 CFR "
+      "1910.242(b)).");
   cautions.push_back(
       "Local rules, machine manuals and trained people come before this list. Unsure? Leave it and "
       "pass it on.");
