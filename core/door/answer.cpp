@@ -196,7 +196,13 @@ void put_lanes(const Shop& shop, const Evening& evening, proto::WindDown& out) {
       line.set_end_minute(step.end);
       line.set_starts_at(clock(step.start));
       line.set_tool(id_at(shop.tools, step.tool));
-      if (step.tool != kNone) line.set_tool_name(shop.tools[step.tool].name);
+      if (step.tool != kNone) {
+        line.set_tool_name(shop.tools[step.tool].name);
+        // The plan may have given it another vac than the nearest.
+        proto::Duty& duty = *out.mutable_duties(step.task);
+        duty.set_tool(line.tool());
+        duty.set_tool_name(line.tool_name());
+      }
       line.set_fetch(step.fetched);
       for (const std::string& other : at_it[step.task]) {
         if (other != name) line.add_with(other);
