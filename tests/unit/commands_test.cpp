@@ -226,3 +226,63 @@ TEST_CASE("map and sheet write what their ending asks for") {
     }
   }
 }
+
+TEST_CASE("a crew sees its lanes with clock times, and JSON carries the same") {
+  const Folder folder;
+  const std::vector<std::string> asked{"wind-down", folder / "shop.textproto",
+                                       folder / "session.textproto"};
+  const Said text = chipfall_says(asked);
+  REQUIRE_MESSAGE(text.code == kDone, text.err);
+  CHECK(text.out.find("Tools down by") < text.out.find("Who does what"));
+  std::vector<std::string> as_json = asked;
+  as_json.push_back("--json");
+  const proto::WindDown answer = parsed(chipfall_says(as_json).out);
+  REQUIRE(answer.lanes_size() == 2);
+  int steps = 0;
+  for (const proto::Lane& lane : answer.lanes()) {
+    for (const proto::LaneStep& step : lane.steps()) {
+      ++steps;
+      CHECK(text.out.find(step.starts_at() + "  " + std::to_string(step.order()) + ". ") !=
+            std::string::npos);
+      CHECK(answer.duties(step.order() - 1).id() == step.duty());
+    }
+  }
+  CHECK(steps >= answer.duties_size());
+  CHECK(answer.finish().lower_bound_minutes() > 0);
+}
+
+TEST_CASE("short of time, the command passes on with reasons and drops nothing") {
+  const Folder folder;
+  const proto::WindDown answer =
+      parsed(chipfall_says({"wind-down", folder / "shop.textproto", folder / "session.textproto",
+                            "--within", "5", "--json"})
+                 .out);
+  CHECK(answer.passed_on_size() > 0);
+  int planned = 0;
+  for (const proto::Lane& lane : answer.lanes()) {
+    for (const proto::LaneStep& step : lane.steps()) planned += step.with().empty();
+  }
+  int together = 0;
+  for (const proto::Duty& duty : answer.duties()) together += duty.people() > 1;
+  CHECK(planned + together + answer.passed_on_size() >= answer.duties_size());
+  for (const proto::PassedOn& passed : answer.passed_on()) CHECK(!passed.reason().empty());
+  CHECK(chipfall_says({"wind-down", folder / "shop.textproto", folder / "session.textproto",
+                       "--within", "-3"})
+            .code == kUsage);
+}
+
+TEST_CASE("planning anew says from when, and mistakes in the crew's file have their place") {
+  const Folder folder;
+  folder.write("now.textproto", "clock: \"21:00\"\nbroken_tools: \"hose\"\n");
+  const std::vector<std::string> asked{"wind-down", folder / "shop.textproto",
+                                       folder / "session.textproto", "--now",
+                                       folder / "now.textproto"};
+  const Said good = chipfall_says(asked);
+  CHECK_MESSAGE(good.code == kDone, good.err);
+  CHECK(good.out.find("From 21:00: done by") != std::string::npos);
+  CHECK(good.out.find("Tools down by") == std::string::npos);
+  folder.write("now.textproto", "clock: \"21:00\"\nbroken_tools: \"hosepipe\"\n");
+  const Said wrong = chipfall_says(asked);
+  CHECK(wrong.code == kMistakes);
+  CHECK(wrong.err.find("now.textproto:2:") != std::string::npos);
+}
