@@ -119,7 +119,11 @@ void add_reset(const Scene& scene, Index index, std::vector<Duty>& duties) {
   duty.at = machine.at;
   duty.place = machine.name;
   duty.title = machine.name + ": leave as found";
-  duty.why = "Used in this session";
+  double used_minutes = 0;
+  for (const Use& use : scene.session.uses) {
+    if (use.machine == index) used_minutes += use.minutes;
+  }
+  duty.why = fmt::format("Used for {} in this session", say_minutes(used_minutes));
   duty.phase = Phase::kMiddle;
   duty.errand_minutes = walk_minutes(distance(scene.shop.start, machine.at));
   duty.minutes = duty.errand_minutes;
