@@ -182,7 +182,9 @@ std::optional<double> time_given(const Session& session, const EveningOptions& o
   if (!options.begin_minute || !session.leave_at_minute) return std::nullopt;
   constexpr int kDay_minutes = 1440;
   const int left = *session.leave_at_minute - *options.begin_minute;
-  return left >= 0 ? left : left + kDay_minutes;  // over midnight
+  // More than half a day ago means tomorrow; less, that they meant to be gone already.
+  if (left < -kDay_minutes / 2) return left + kDay_minutes;
+  return std::max(0, left);
 }
 
 }  // namespace

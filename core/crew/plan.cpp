@@ -4,9 +4,6 @@
 #include <cmath>
 #include <functional>
 #include <map>
-#include <numeric>
-#include <random>
-#include <set>
 
 #include "core/crew/bound.h"
 #include "core/crew/exact_crew.h"

@@ -163,6 +163,22 @@ TEST_CASE("planning anew leaves out what is done and keeps who is at what") {
   CHECK(*evening.finish.within_minutes == 40);
 }
 
+TEST_CASE("a crew that meant to be gone keeps to what is for safety, over midnight it has time") {
+  const Shop shop = small_shop();
+  Session session = small_session();
+  const WindDown list = wind_down(shop, overlay_of(shop), clean_state(shop), session);
+  EveningOptions options = quick();
+  options.begin_minute = *session.leave_at_minute + 5;
+  const Evening late = plan_evening(shop, session, list, options);
+  CHECK(*late.finish.within_minutes == 0);
+  for (const Lane& lane : late.timetable.lanes) {
+    for (const Step& step : lane.steps) CHECK(late.list.duties[step.task].safety);
+  }
+  session.leave_at_minute = 30;
+  options.begin_minute = 23 * 60 + 50;
+  CHECK(*plan_evening(shop, session, list, options).finish.within_minutes == 40);
+}
+
 TEST_CASE("mistakes in the crew's state are all found, with their places") {
   const Shop shop = small_shop();
   const Session session = small_session();
