@@ -1,0 +1,77 @@
+#include "core/bins/history.h"
+
+#include <algorithm>
+#include <cmath>
+#include <compare>
+#include <set>
+#include <utility>
+
+namespace chipfall {
+namespace {
+
+/// A total order, also over NaN: fields that are not read may hold anything.
+bool earlier(const BinEvent& a, const BinEvent& b) {
+  if (a.day != b.day) return a.day < b.day;
+  if (a.kind != b.kind) return a.kind < b.kind;
+  if (a.id != b.id) return a.id < b.id;
+  if (const auto order = std::strong_order(a.expected_share, b.expected_share); order != 0) {
+    return order < 0;
+  }
+  if (const auto order = std::strong_order(a.spread, b.spread); order != 0) return order < 0;
+  return a.sighting < b.sighting;
+}
+
+Belief after(const Belief& belief, const BinEvent& event) {
+  switch (event.kind) {
+    case BinEvent::Kind::kPush:
+      return pushed(belief, event.expected_share, event.spread);
+    case BinEvent::Kind::kSighting:
+      return seen(belief, event.sighting);
+    case BinEvent::Kind::kEmptied:
+      break;
+  }
+  return emptied(belief);
+}
+
+}  // namespace
+
+BinEvent push_event(std::string id, double day, double expected_share, double spread) {
+  return {std::move(id), day, BinEvent::Kind::kPush, expected_share, spread, Sighting::kRoom};
+}
+
+BinEvent sighting_event(std::string id, double day, Sighting sighting) {
+  return {std::move(id), day, BinEvent::Kind::kSighting, 0, kPushSpread, sighting};
+}
+
+BinEvent emptied_event(std::string id, double day) {
+  return {std::move(id), day, BinEvent::Kind::kEmptied, 0, kPushSpread, Sighting::kRoom};
+}
+
+std::vector<BinEvent> in_event_order(std::vector<BinEvent> events) {
+  std::erase_if(events, [](const BinEvent& event) { return !std::isfinite(event.day); });
+  std::sort(events.begin(), events.end(), earlier);
+  std::set<std::string> known;
+  std::erase_if(events, [&](const BinEvent& event) {
+    return !event.id.empty() && !known.insert(event.id).second;
+  });
+  return events;
+}
+
+Belief fold(std::vector<BinEvent> events, const BinPrior& prior, double until_day) {
+  events = in_event_order(std::move(events));
+  std::erase_if(events, [&](const BinEvent& event) { return event.day > until_day; });
+  Belief belief = start(prior);
+  if (events.empty()) return belief;
+  double now = events.front().day;
+  for (const BinEvent& event : events) {
+    if (event.day - now >= kDriftAtOnce_days) {
+      belief = drifted(belief, event.day - now);
+      now = event.day;
+    }
+    belief = after(belief, event);
+  }
+  const double end = std::isfinite(until_day) ? until_day : events.back().day;
+  return drifted(belief, end - now);
+}
+
+}  // namespace chipfall
