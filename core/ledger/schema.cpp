@@ -14,7 +14,7 @@ namespace {
 constexpr std::array<const char*, kLedgerVersion> kSteps = {
     // Arrivals count from 1 without gaps, since nothing is deleted: salvage counts losses by them.
     "CREATE TABLE self (one INTEGER PRIMARY KEY CHECK (one = 1), device BLOB NOT NULL,"
-    "  wall_ms INTEGER NOT NULL, counter INTEGER NOT NULL) STRICT;"
+    "  wall_ms INTEGER NOT NULL, counter INTEGER NOT NULL, epoch BLOB NOT NULL) STRICT;"
     "CREATE TABLE entries (arrival INTEGER PRIMARY KEY, device BLOB NOT NULL,"
     "  sequence INTEGER NOT NULL CHECK (sequence > 0), wall_ms INTEGER NOT NULL,"
     "  counter INTEGER NOT NULL, received_ms INTEGER NOT NULL, doubt INTEGER NOT NULL,"
@@ -26,7 +26,7 @@ constexpr std::array<const char*, kLedgerVersion> kSteps = {
 constexpr int kMostIdleWalBytes = 4 * 1024 * 1024;
 
 OrError<void> name_owner(SqliteFile& file, const std::string& device) {
-  auto statement = Statement::prepare(file, "INSERT INTO self VALUES (1, ?1, 0, 0)",
+  auto statement = Statement::prepare(file, "INSERT INTO self VALUES (1, ?1, 0, 0, x'')",
                                       "write the device into the new ledger");
   if (!statement) return tl::unexpected(statement.error());
   return statement->bind_bytes(1, device).finish();

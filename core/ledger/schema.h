@@ -59,6 +59,7 @@ std::uint32_t checksum_of(const EntryRow& row);
 /// What `entry_at` reads, in its order: for SELECT lists.
 constexpr const char* kEntryColumns =
     "wall_ms, counter, device, sequence, received_ms, doubt, bytes, checksum";
+constexpr int kEntryColumnCount = 8;
 
 /// The row that a statement over kEntryColumns stands on; `bytes` is valid until its next step.
 EntryRow entry_at(const Statement& statement);

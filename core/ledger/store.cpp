@@ -213,25 +213,88 @@ OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::st
   return answers;
 }
 
-OrError<void> LedgerStore::visit(const std::function<bool(const StoredEntry&)>& visitor) {
-  auto statement = Statement::prepare(
-      *file_,
-      fmt::format("SELECT {} FROM entries ORDER BY wall_ms, counter, device, sequence",
-                  kEntryColumns),
-      "read the entries");
-  if (!statement) return tl::unexpected(statement.error());
+OrError<void> LedgerStore::visit_rows(Statement& statement,
+                                      const std::function<bool(const StoredEntry&)>& visitor) {
   while (true) {
-    const auto row = statement->step();
+    const auto row = statement.step();
     if (!row) return tl::unexpected(row.error());
     if (!*row) return {};
-    const EntryRow entry = entry_at(*statement);
+    const EntryRow entry = entry_at(statement);
     if (checksum_of(entry) != entry.checksum) {
       return tl::unexpected(file_->refusal(
           ErrorCode::kUnreadable, name_of(entry.order) + " is damaged; keep the file and salvage "
                                                          "what can be read into a new one"));
     }
-    if (!visitor({entry.order, entry.received_ms, entry.doubt, entry.bytes})) return {};
+    const std::int64_t arrival = statement.number(kEntryColumnCount);
+    if (!visitor({arrival, entry.order, entry.received_ms, entry.doubt, entry.bytes})) return {};
   }
+}
+
+OrError<void> LedgerStore::visit(const std::function<bool(const StoredEntry&)>& visitor) {
+  auto statement = Statement::prepare(
+      *file_,
+      fmt::format("SELECT {}, arrival FROM entries ORDER BY wall_ms, counter, device, sequence",
+                  kEntryColumns),
+      "read the entries");
+  if (!statement) return tl::unexpected(statement.error());
+  return visit_rows(*statement, visitor);
+}
+
+OrError<void> LedgerStore::visit_arrivals(std::int64_t after,
+                                          const std::function<bool(const StoredEntry&)>& visitor) {
+  auto statement = Statement::prepare(
+      *file_,
+      fmt::format("SELECT {}, arrival FROM entries WHERE arrival > ?1 ORDER BY arrival",
+                  kEntryColumns),
+      "read the entries that arrived");
+  if (!statement) return tl::unexpected(statement.error());
+  return visit_rows(statement->bind(1, after), visitor);
+}
+
+OrError<void> LedgerStore::visit_device(const std::string& device, std::uint64_t after,
+                                        const std::function<bool(const StoredEntry&)>& visitor) {
+  constexpr auto kMostSequence = std::uint64_t(std::numeric_limits<std::int64_t>::max());
+  if (after >= kMostSequence) return {};
+  auto statement = Statement::prepare(
+      *file_,
+      fmt::format("SELECT {}, arrival FROM entries WHERE device = ?1 AND sequence > ?2 "
+                  "ORDER BY sequence",
+                  kEntryColumns),
+      "read a device's entries");
+  if (!statement) return tl::unexpected(statement.error());
+  return visit_rows(statement->bind_bytes(1, device).bind(2, static_cast<std::int64_t>(after)),
+                    visitor);
+}
+
+OrError<std::optional<std::string>> LedgerStore::bytes_of(const std::string& device,
+                                                          std::uint64_t sequence) {
+  std::optional<std::string> found;
+  if (sequence < 1) return found;
+  const auto read = visit_device(device, sequence - 1, [&](const StoredEntry& entry) {
+    if (entry.order.sequence == sequence) found = std::string(entry.bytes);
+    return false;
+  });
+  if (!read) return tl::unexpected(read.error());
+  return found;
+}
+
+OrError<std::int64_t> LedgerStore::last_arrival() {
+  return file_->number_of("SELECT max(arrival) FROM entries");
+}
+
+OrError<std::string> LedgerStore::epoch() {
+  auto statement = Statement::prepare(*file_, "SELECT epoch FROM self", "read the ledger's epoch");
+  if (!statement) return tl::unexpected(statement.error());
+  const auto row = statement->step();
+  if (!row) return tl::unexpected(row.error());
+  return *row ? std::string(statement->bytes(0)) : std::string();
+}
+
+OrError<void> LedgerStore::set_epoch(const std::string& epoch) {
+  auto statement =
+      Statement::prepare(*file_, "UPDATE self SET epoch = ?1", "save the ledger's epoch");
+  if (!statement) return tl::unexpected(statement.error());
+  return statement->bind_bytes(1, epoch).finish();
 }
 
 OrError<std::map<std::string, std::uint64_t>> LedgerStore::highest_sequences() {

@@ -3,6 +3,7 @@
 #include <functional>
 #include <map>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -49,6 +50,7 @@ struct LedgerOptions {
 
 /// An entry as the visitor sees it. `bytes` is valid during the visit only.
 struct StoredEntry {
+  std::int64_t arrival = 0;  ///< 1, 2, 3 ... in this file, without gaps
   EntryOrder order;
   std::int64_t received_ms = 0;  ///< by this device's clock
   EventDoubt doubt = EventDoubt::kNone;
@@ -90,6 +92,29 @@ class LedgerStore {
   /// visit with an error that names it.
   OrError<void> visit(const std::function<bool(const StoredEntry&)>& visitor);
 
+  /// Visits in the order of arrival, from the one after `after` on. What this file received last
+  /// comes last, so a reader that remembers where it stopped misses nothing.
+  OrError<void> visit_arrivals(std::int64_t after,
+                               const std::function<bool(const StoredEntry&)>& visitor);
+
+  /// Visits one device's entries by sequence, from the one after `after` on.
+  OrError<void> visit_device(const std::string& device, std::uint64_t after,
+                             const std::function<bool(const StoredEntry&)>& visitor);
+
+  /// The bytes of one entry; nothing where it is not here.
+  OrError<std::optional<std::string>> bytes_of(const std::string& device, std::uint64_t sequence);
+
+  /// The arrival of the latest entry; 0 when there is none.
+  OrError<std::int64_t> last_arrival();
+
+  /// Random bytes that name this file's life since it was made or restored from a backup; empty
+  /// until set. Whoever syncs compares them, so that lost history is noticed.
+  OrError<std::string> epoch();
+  OrError<void> set_epoch(const std::string& epoch);
+
+  /// Runs a part of the same file that is not entries: views keep their tables there.
+  SqliteFile& file() { return *file_; }
+
   OrError<std::map<std::string, std::uint64_t>> highest_sequences();
   OrError<LedgerCounts> counts();
   OrError<LedgerSettings> settings();
@@ -104,6 +129,8 @@ class LedgerStore {
   LedgerStore() = default;
 
   OrError<void> read_self(const LedgerOptions& options);
+  OrError<void> visit_rows(Statement& statement,
+                           const std::function<bool(const StoredEntry&)>& visitor);
 
   // On the heap, since statements point to it and the store may be moved.
   std::unique_ptr<SqliteFile> file_;
