@@ -1,0 +1,250 @@
+#include "core/duty/carried.h"
+
+#include <algorithm>
+#include <cmath>
+#include <tuple>
+
+#include "core/dust/layer.h"
+#include "core/duty/learn.h"
+#include "core/duty/minutes.h"
+#include "core/duty/rules.h"
+#include "core/duty/zones.h"
+
+namespace chipfall {
+namespace {
+
+constexpr double kDay_ms = 24.0 * 60 * 60 * 1000;
+constexpr double kWeek_days = 7;
+/// A zone's own factor before anybody said a word about it, as a normal of its log [c.p.].
+constexpr double kRateSd = 0.35;
+/// How far one remark lies from the truth, in its log [c.p.].
+constexpr double kRemarkSd = 0.7;
+
+std::vector<PastEvent> in_time_order(std::vector<PastEvent> past, std::int64_t until_ms) {
+  std::erase_if(past, [&](const PastEvent& event) { return event.at_ms > until_ms; });
+  std::ranges::stable_sort(past, {}, [](const PastEvent& event) {
+    return std::tie(event.at_ms, event.kind, event.id, event.what);
+  });
+  const auto twice = [](const PastEvent& a, const PastEvent& b) {
+    return !a.id.empty() && a.id == b.id && a.kind == b.kind && a.what == b.what;
+  };
+  past.erase(std::unique(past.begin(), past.end(), twice), past.end());
+  return past;
+}
+
+/// Going through the past, event by event.
+class Walk {
+ public:
+  Walk(const Shop& shop, const Overlay& overlay, const FallSource& fall)
+      : shop_(shop), overlay_(overlay), fall_(fall), remarks_(shop.zones.size() + 1) {
+    carried_.bin_fill.assign(shop.bins.size(), 0);
+    carried_.filter_fine_g.assign(shop.bins.size(), 0);
+    for (size_t z = 0; z < shop.zones.size(); ++z) {
+      CarriedZone zone;
+      zone.zone = static_cast<Index>(z);
+      zone.area_m2 = signed_area_m2(shop.zones[z].corners);
+      carried_.zones.push_back(zone);
+    }
+    CarriedZone open;
+    open.area_m2 = std::max(0.0, area_m2(overlay.open_floor));
+    carried_.zones.push_back(open);
+    for (Normal& remark : remarks_) remark = {0, kRateSd * kRateSd};
+  }
+
+  void take(const PastEvent& event);
+  Carried finished(std::int64_t until_ms);
+
+ private:
+  CarriedZone& zone(Index index) {
+    return index == kNone ? carried_.zones.back() : carried_.zones[static_cast<size_t>(index)];
+  }
+  void take_session(const PastEvent& event);
+  void take_remark(const PastEvent& event);
+  void take_common_dust(const PastEvent& event);
+  SessionFall worked_out(const PastEvent& event, const ShopState& found) const;
+  double limited_fall_g(const SessionFall& fall, size_t z) const;
+
+  const Shop& shop_;
+  const Overlay& overlay_;
+  const FallSource& fall_;
+  Carried carried_;
+  std::vector<Normal> remarks_;  ///< ln of each zone's rate factor
+};
+
+SessionFall Walk::worked_out(const PastEvent& event, const ShopState& found) const {
+  return fall_ ? fall_(event, found) : fall_of(dust_of(shop_, overlay_, found, event.session));
+}
+
+void Walk::take_session(const PastEvent& event) {
+  SessionFall fall = worked_out(event, state_of(shop_, carried_));
+  for (size_t z = 0; z < carried_.zones.size(); ++z) {
+    const bool open = z + 1 == carried_.zones.size();
+    CarriedZone& zone = carried_.zones[z];
+    PerClass grams = open ? fall.open_floor : fall.zones[z];
+    grams[kFine] += open ? fall.open_settling_g : fall.settling_g[z];
+    zone.lying_g = zone.lying_g + zone.rate_factor * grams;
+  }
+  for (size_t b = 0; b < shop_.bins.size(); ++b) {
+    carried_.bin_fill[b] += fall.bins_m3[b] / shop_.bins[b].volume_m3;
+    carried_.filter_fine_g[b] += fall.fine_g[b];
+  }
+  carried_.sessions.emplace_back(event, std::move(fall));
+}
+
+void Walk::take_remark(const PastEvent& event) {
+  CarriedZone& seen = zone(event.what);
+  const double factor = event.dirtier ? kSeenFactor : 1 / kSeenFactor;
+  seen.lying_g = factor * seen.lying_g;
+  Normal& remark = remarks_[static_cast<size_t>(&seen - carried_.zones.data())];
+  // Relative to what was expected then, which had the factor learned so far in it.
+  remark = update(remark, remark.mean + std::log(factor), kRemarkSd * kRemarkSd);
+  seen.rate_factor = std::exp(remark.mean);
+}
+
+void Walk::take_common_dust(const PastEvent& event) {
+  CarriedZone& cleaned = zone(event.what);
+  double& fine_g = cleaned.lying_g[kFine];
+  fine_g = std::max(0.0, fine_g - kCommonFine_g_per_min * std::max(0.0, event.minutes));
+}
+
+void Walk::take(const PastEvent& event) {
+  using Kind = PastEvent::Kind;
+  switch (event.kind) {
+    case Kind::kSession:
+      return take_session(event);
+    case Kind::kZoneSeen:
+      return take_remark(event);
+    case Kind::kCommonDust:
+      return take_common_dust(event);
+    case Kind::kZoneCleaned: {
+      CarriedZone& cleaned = zone(event.what);
+      cleaned.lying_g = after_cleaning(shop_, event.what, cleaned.area_m2, cleaned.lying_g);
+      cleaned.cleaned_ms = event.at_ms;
+      return;
+    }
+    case Kind::kBinSeen:
+      carried_.bin_fill[static_cast<size_t>(event.what)] = event.fill;
+      return;
+    case Kind::kFilterCleaned: {
+      const std::vector<Index>& chain = shop_.collectors[static_cast<size_t>(event.what)].chain;
+      if (!chain.empty()) carried_.filter_fine_g[static_cast<size_t>(chain.back())] = 0;
+      return;
+    }
+  }
+}
+
+double Walk::limited_fall_g(const SessionFall& fall, size_t z) const {
+  const bool open = z == shop_.zones.size();
+  return limited_g(open ? fall.open_floor : fall.zones[z]) +
+         (open ? fall.open_settling_g : fall.settling_g[z]);
+}
+
+Carried Walk::finished(std::int64_t until_ms) {
+  if (carried_.sessions.empty()) return std::move(carried_);
+  const double first_ms = static_cast<double>(carried_.sessions.front().first.at_ms);
+  const double from_ms = std::max(first_ms, static_cast<double>(until_ms) - kRate_days * kDay_ms);
+  // A shop that is a day old is not judged by that day: at least a week.
+  const double weeks =
+      std::max(1.0, (static_cast<double>(until_ms) - from_ms) / (kWeek_days * kDay_ms));
+  for (size_t z = 0; z < carried_.zones.size(); ++z) {
+    double grams = 0;
+    for (const auto& [event, fall] : carried_.sessions) {
+      if (static_cast<double>(event.at_ms) >= from_ms) grams += limited_fall_g(fall, z);
+    }
+    carried_.zones[z].limited_g_per_week = carried_.zones[z].rate_factor * grams / weeks;
+  }
+  return std::move(carried_);
+}
+
+/// Whole days until `load` has grown to `limit`.
+std::optional<int> days_until(double load, double limit, double per_week) {
+  if (load >= limit) return 0;
+  if (per_week <= 0) return std::nullopt;
+  const double days = std::ceil((limit - load) / per_week * kWeek_days);
+  return days <= kOutlook_days ? std::optional<int>(static_cast<int>(days)) : std::nullopt;
+}
+
+}  // namespace
+
+SessionFall fall_of(const SessionDust& dust) {
+  SessionFall fall;
+  for (const ZoneDust& zone : dust.zones) {
+    fall.zones.push_back(zone.fallen_g);
+    fall.settling_g.push_back(zone.settling_g);
+  }
+  fall.open_floor = dust.open_floor.fallen_g;
+  fall.open_settling_g = dust.open_floor.settling_g;
+  for (const BinDust& bin : dust.bins) {
+    fall.bins_g.push_back(bin.caught_g);
+    fall.bins_m3.push_back(bin.caught_m3);
+    fall.fine_g.push_back(bin.caught_fine_g);
+  }
+  return fall;
+}
+
+PerClass after_cleaning(const Shop& shop, Index zone, double area_m2, const PerClass& lying_g) {
+  if (area_m2 <= 0) return lying_g;
+  const Surface surface = surface_of(shop, zone);
+  const CleaningMethod method =
+      method_for(shop, tool_for(shop, surface, place_of(shop, zone)), surface);
+  const double target = zone == kNone ? shop.policy.clean_g_per_m2
+                                      : shop.zones[static_cast<size_t>(zone)].clean_g_per_m2;
+  const double gone_over = passes(sum(lying_g) / area_m2, target, method.pickup_share);
+  const double left = std::pow(1 - method.pickup_share, gone_over);
+  const bool floor =
+      zone == kNone || shop.zones[static_cast<size_t>(zone)].kind == ZoneKind::kFloor;
+  return (1 - (floor ? kFloorShareCleaned : 1) * (1 - left)) * lying_g;
+}
+
+Carried carry_forward(const Shop& shop, const Overlay& overlay, std::vector<PastEvent> past,
+                      std::int64_t until_ms, const FallSource& fall) {
+  Walk walk(shop, overlay, fall);
+  for (const PastEvent& event : in_time_order(std::move(past), until_ms)) walk.take(event);
+  return walk.finished(until_ms);
+}
+
+ShopState state_of(const Shop& shop, const Carried& carried) {
+  ShopState state = clean_state(shop);
+  for (size_t z = 0; z < shop.zones.size(); ++z) state.zones[z] = carried.zones[z].lying_g;
+  state.open_floor = carried.zones.back().lying_g;
+  for (size_t b = 0; b < shop.bins.size(); ++b) {
+    state.bins[b].fill_share = carried.bin_fill[b];
+    state.bins[b].filter_fine_g = carried.filter_fine_g[b];
+  }
+  return state;
+}
+
+std::vector<LayerOutlook> layer_outlook(const Carried& carried) {
+  std::vector<LayerOutlook> outlook;
+  const double limit = layer_limit_g_per_m2();
+  for (const CarriedZone& zone : carried.zones) {
+    if (zone.area_m2 <= 0) continue;
+    LayerOutlook out;
+    out.zone = zone.zone;
+    out.load_g_per_m2 = limited_g(zone.lying_g) / zone.area_m2;
+    out.g_per_m2_week = zone.limited_g_per_week / zone.area_m2;
+    if (out.load_g_per_m2 <= 0 && out.g_per_m2_week <= 0) continue;
+    out.share_of_limit = out.load_g_per_m2 / limit;
+    out.days_to_duty =
+        days_until(out.load_g_per_m2, kWatchedShareOfLimit * limit, out.g_per_m2_week);
+    out.days_to_limit = days_until(out.load_g_per_m2, limit, out.g_per_m2_week);
+    outlook.push_back(out);
+  }
+  const auto soon = [](const LayerOutlook& out) {
+    return std::tuple(out.days_to_limit.value_or(kOutlook_days + 1), -out.share_of_limit);
+  };
+  std::ranges::stable_sort(outlook, {}, soon);
+  return outlook;
+}
+
+double area_beyond_limit_m2(const Carried& carried) {
+  double area = 0;
+  for (const CarriedZone& zone : carried.zones) {
+    if (zone.area_m2 > 0 && limited_g(zone.lying_g) / zone.area_m2 > layer_limit_g_per_m2()) {
+      area += zone.area_m2;
+    }
+  }
+  return area;
+}
+
+}  // namespace chipfall
