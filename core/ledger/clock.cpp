@@ -36,7 +36,7 @@ EventDoubt doubt_of(std::int64_t event_utc_ms, std::int64_t received_ms,
   if (event_utc_ms < kEarliestEvent_ms) return EventDoubt::kClockNotSet;
   if (event_utc_ms < shop_began_ms) return EventDoubt::kBeforeShop;
   if (event_utc_ms > within_walls(received_ms) + kMostFuture_ms) return EventDoubt::kFuture;
-  return EventDoubt::kNone;
+  return EventDoubt::kCredible;
 }
 
 }  // namespace chipfall

@@ -70,7 +70,7 @@ class HybridClock {
 
 /// Why an event time cannot be. The values are stored: add, never renumber.
 enum class EventDoubt : std::uint8_t {
-  kNone = 0,
+  kCredible = 0,
   kClockNotSet = 1,  ///< before kEarliestEvent_ms: a phone that woke in 1970, or a time left out
   kBeforeShop = 2,   ///< before this shop existed
   kFuture = 3,       ///< more than kMostFuture_ms after the clock that received it

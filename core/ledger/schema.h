@@ -48,7 +48,7 @@ OrError<void> migrate(SqliteFile& file, const std::string& device, LedgerSteps s
 struct EntryRow {
   EntryOrder order;
   std::int64_t received_ms = 0;
-  EventDoubt doubt = EventDoubt::kNone;
+  EventDoubt doubt = EventDoubt::kCredible;
   std::string_view bytes;
   std::uint32_t checksum = 0;
 };

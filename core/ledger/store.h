@@ -53,7 +53,7 @@ struct StoredEntry {
   std::int64_t arrival = 0;  ///< 1, 2, 3 ... in this file, without gaps
   EntryOrder order;
   std::int64_t received_ms = 0;  ///< by this device's clock
-  EventDoubt doubt = EventDoubt::kNone;
+  EventDoubt doubt = EventDoubt::kCredible;
   std::string_view bytes;
 };
 

@@ -103,13 +103,13 @@ TEST_CASE("entries of one time are ordered by device as unsigned bytes, then by 
 
 TEST_CASE("event times that cannot be are marked, each with its reason") {
   const std::int64_t began = kNow_ms - kYear_ms;
-  CHECK(doubt_of(kNow_ms, kNow_ms, began) == EventDoubt::kNone);
-  CHECK(doubt_of(kNow_ms - 180 * 24 * kHour_ms, kNow_ms, began) == EventDoubt::kNone);
+  CHECK(doubt_of(kNow_ms, kNow_ms, began) == EventDoubt::kCredible);
+  CHECK(doubt_of(kNow_ms - 180 * 24 * kHour_ms, kNow_ms, began) == EventDoubt::kCredible);
   CHECK(doubt_of(0, kNow_ms, began) == EventDoubt::kClockNotSet);
   CHECK(doubt_of(std::numeric_limits<std::int64_t>::min(), kNow_ms, 0) == EventDoubt::kClockNotSet);
   CHECK(doubt_of(began - 1, kNow_ms, began) == EventDoubt::kBeforeShop);
-  CHECK(doubt_of(began - 1, kNow_ms, 0) == EventDoubt::kNone);
-  CHECK(doubt_of(kNow_ms + 24 * kHour_ms, kNow_ms, began) == EventDoubt::kNone);
+  CHECK(doubt_of(began - 1, kNow_ms, 0) == EventDoubt::kCredible);
+  CHECK(doubt_of(kNow_ms + 24 * kHour_ms, kNow_ms, began) == EventDoubt::kCredible);
   CHECK(doubt_of(kNow_ms + 24 * kHour_ms + 1, kNow_ms, began) == EventDoubt::kFuture);
   const auto last = std::numeric_limits<std::int64_t>::max();
   CHECK(doubt_of(last, last, began) == EventDoubt::kFuture);

@@ -1,0 +1,153 @@
+#include "core/door/kept_falls.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "core/proto/kept.pb.h"
+
+namespace chipfall {
+namespace {
+
+/// Changes whenever core/dust works a fall out otherwise.
+constexpr int kReckoning = 1;
+
+ShopState rounded(ShopState state) {
+  for (BinState& bin : state.bins) {
+    const double fill = std::clamp(bin.fill_share.value_or(0), 0.0, 2.0);
+    bin.fill_share = std::round(fill / kFillStep_share) * kFillStep_share;
+  }
+  return state;
+}
+
+/// The session's entry and the fills that it found.
+std::string name_of(const PastEvent& session, const ShopState& found) {
+  std::string name = session.id;
+  for (const BinState& bin : found.bins) {
+    name += fmt::format(" {:.0f}", bin.fill_share.value_or(0) / kFillStep_share);
+  }
+  return name;
+}
+
+template <typename List>
+void put(const PerClass& grams, List* list) {
+  for (const double g : grams) list->Add(g);
+}
+
+std::string bytes_of(const SessionFall& fall) {
+  proto::KeptFall kept;
+  for (const PerClass& zone : fall.zones) put(zone, kept.mutable_zones_g());
+  put(fall.open_floor, kept.mutable_open_floor_g());
+  for (const double g : fall.settling_g) kept.add_settling_g(g);
+  kept.set_open_settling_g(fall.open_settling_g);
+  for (const PerClass& bin : fall.bins_g) put(bin, kept.mutable_bins_g());
+  for (const double m3 : fall.bins_m3) kept.add_bins_m3(m3);
+  for (const double g : fall.fine_g) kept.add_fine_g(g);
+  return kept.SerializeAsString();
+}
+
+template <typename List>
+std::vector<PerClass> per_class(const List& list) {
+  std::vector<PerClass> out(static_cast<size_t>(list.size()) / kChipClasses);
+  for (size_t i = 0; i < out.size(); ++i) {
+    for (const ChipClass c : kAllClasses) {
+      out[i][c] = list.Get(static_cast<int>(i) * kChipClasses + static_cast<int>(c));
+    }
+  }
+  return out;
+}
+
+/// Nothing where the bytes are not such a fall of a shop of this size.
+std::optional<SessionFall> fall_from(std::string_view bytes, const Shop& shop) {
+  proto::KeptFall kept;
+  if (!kept.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return std::nullopt;
+  const int zones = static_cast<int>(shop.zones.size());
+  const int bins = static_cast<int>(shop.bins.size());
+  const bool fits = kept.zones_g_size() == zones * kChipClasses &&
+                    kept.open_floor_g_size() == kChipClasses && kept.settling_g_size() == zones &&
+                    kept.bins_g_size() == bins * kChipClasses && kept.bins_m3_size() == bins &&
+                    kept.fine_g_size() == bins;
+  if (!fits) return std::nullopt;
+  SessionFall fall;
+  fall.zones = per_class(kept.zones_g());
+  fall.open_floor = per_class(kept.open_floor_g()).front();
+  fall.settling_g.assign(kept.settling_g().begin(), kept.settling_g().end());
+  fall.open_settling_g = kept.open_settling_g();
+  fall.bins_g = per_class(kept.bins_g());
+  fall.bins_m3.assign(kept.bins_m3().begin(), kept.bins_m3().end());
+  fall.fine_g.assign(kept.fine_g().begin(), kept.fine_g().end());
+  return fall;
+}
+
+std::optional<SessionFall> look_up(SqliteFile& file, const std::string& name, const Shop& shop) {
+  auto statement = Statement::prepare(file, "SELECT bytes FROM kept_falls WHERE name = ?1",
+                                      "look up what a session left");
+  if (!statement) return std::nullopt;
+  const auto row = statement->bind_bytes(1, name).step();
+  if (!row || !*row) return std::nullopt;
+  return fall_from(statement->bytes(0), shop);
+}
+
+}  // namespace
+
+OrError<KeptFalls> KeptFalls::open(LedgerStore& store, const std::string& sheet_key) {
+  const std::string key = fmt::format("{}:{}", kReckoning, sheet_key);
+  auto transaction = WriteTransaction::begin(store.file());
+  if (!transaction) return tl::unexpected(transaction.error());
+  const auto made = store.file().run(
+      "CREATE TABLE IF NOT EXISTS kept_falls (name BLOB PRIMARY KEY, bytes BLOB NOT NULL) "
+      "WITHOUT ROWID, STRICT;"
+      "CREATE TABLE IF NOT EXISTS kept_falls_of (one INTEGER PRIMARY KEY CHECK (one = 1), "
+      "sheet BLOB NOT NULL) STRICT;");
+  if (!made) return tl::unexpected(made.error());
+  const auto same = [&]() -> OrError<bool> {
+    auto statement = Statement::prepare(
+        store.file(), "SELECT count(*) FROM kept_falls_of WHERE sheet = ?1", "read what is kept");
+    if (!statement) return tl::unexpected(statement.error());
+    const auto row = statement->bind_bytes(1, key).step();
+    if (!row) return tl::unexpected(row.error());
+    return statement->number(0) == 1;
+  }();
+  if (!same) return tl::unexpected(same.error());
+  if (*same) return KeptFalls(store);  // rolled back: nothing was changed
+  const auto dropped = store.file().run("DELETE FROM kept_falls; DELETE FROM kept_falls_of;");
+  if (!dropped) return tl::unexpected(dropped.error());
+  auto statement =
+      Statement::prepare(store.file(), "INSERT INTO kept_falls_of VALUES (1, ?1)", "name a sheet");
+  if (!statement) return tl::unexpected(statement.error());
+  const auto named = statement->bind_bytes(1, key).finish();
+  if (!named) return tl::unexpected(named.error());
+  const auto committed = transaction->commit();
+  if (!committed) return tl::unexpected(committed.error());
+  return KeptFalls(store);
+}
+
+FallSource KeptFalls::source(const Shop& shop, const Overlay& overlay) {
+  return [this, &shop, &overlay](const PastEvent& session, const ShopState& found) {
+    const ShopState state = rounded(found);
+    const std::string name = name_of(session, state);
+    if (auto kept = look_up(store_->file(), name, shop)) return *std::move(kept);
+    SessionFall fall = fall_of(dust_of(shop, overlay, state, session.session));
+    fresh_.emplace_back(name, bytes_of(fall));
+    return fall;
+  };
+}
+
+OrError<void> KeptFalls::keep() {
+  if (fresh_.empty()) return {};
+  auto transaction = WriteTransaction::begin(store_->file());
+  if (!transaction) return tl::unexpected(transaction.error());
+  auto statement = Statement::prepare(
+      store_->file(), "INSERT OR REPLACE INTO kept_falls VALUES (?1, ?2)", "keep a session's fall");
+  if (!statement) return tl::unexpected(statement.error());
+  for (const auto& [name, bytes] : fresh_) {
+    const auto put = statement->bind_bytes(1, name).bind_bytes(2, bytes).finish();
+    if (!put) return put;
+  }
+  const auto committed = transaction->commit();
+  if (committed) fresh_.clear();
+  return committed;
+}
+
+}  // namespace chipfall

@@ -1,0 +1,232 @@
+#include "core/door/past.h"
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "core/shop/build.h"
+#include "core/shop/check_session.h"
+#include "core/shop/load.h"
+#include "core/shop/words.h"
+
+namespace chipfall {
+namespace {
+
+constexpr double kMinute_ms = 60'000;
+
+/// The part of "zone:planer-floor" behind the colon; nothing without that beginning.
+std::optional<std::string> behind(const std::string& id, std::string_view beginning) {
+  if (!id.starts_with(beginning)) return std::nullopt;
+  return id.substr(beginning.size());
+}
+
+class Reading {
+ public:
+  explicit Reading(const Shop& shop) : shop_(shop) {
+    past_.out_of_order.assign(shop.machines.size(), false);
+  }
+
+  void take(const SessionFact& fact);
+  void take(const DoneFact& fact);
+  void take(const ZoneFact& fact);
+  void take(const BinFact& fact);
+  void take(const MachineNotice& notice);
+  Past finished();
+
+ private:
+  PastEvent& add(const Told& told, PastEvent::Kind kind, Index what);
+  template <typename List>
+  std::optional<Index> place(const List& list, const std::string& id);
+  std::optional<Index> zone(const std::string& id);
+  void take_zone_duty(const DoneFact& fact, const std::string& zone_id);
+  void take_time(const DoneFact& fact);
+
+  const Shop& shop_;
+  Past past_;
+  std::set<std::string> unknown_;
+};
+
+PastEvent& Reading::add(const Told& told, PastEvent::Kind kind, Index what) {
+  PastEvent event;
+  event.id = text_of(told.entry);
+  event.at_ms = told.at_ms;
+  event.kind = kind;
+  event.what = what;
+  return past_.events.emplace_back(std::move(event));
+}
+
+template <typename List>
+std::optional<Index> Reading::place(const List& list, const std::string& id) {
+  const Index index = index_of(list, id);
+  if (index != kNone) return index;
+  unknown_.insert(id);
+  return std::nullopt;
+}
+
+std::optional<Index> Reading::zone(const std::string& id) {
+  if (id.empty() || id == "open-floor") return kNone;
+  return place(shop_.zones, id);
+}
+
+/// The session as this sheet can read it: uses that it cannot are left out.
+void Reading::take(const SessionFact& fact) {
+  proto::Session kept = fact.ended.session();
+  kept.clear_uses();
+  kept.clear_gates_left_open();
+  kept.clear_leave_at();
+  kept.set_id("past");
+  kept.set_minutes(0);
+  for (const proto::Use& use : fact.ended.session().uses()) {
+    proto::Session one = kept;
+    one.clear_uses();
+    *one.add_uses() = use;
+    if (check_session(one, shop_).empty()) {
+      *kept.add_uses() = use;
+    } else {
+      if (index_of(shop_.machines, use.machine()) == kNone) unknown_.insert(use.machine());
+      if (shop_.stock(use.stock()) == nullptr) unknown_.insert(use.stock());
+    }
+  }
+  for (const std::string& gate : fact.ended.session().gates_left_open()) {
+    const auto& open = kept.gates_left_open();
+    if (place(shop_.gates, gate) && std::ranges::find(open, gate) == open.end()) {
+      kept.add_gates_left_open(gate);
+    }
+  }
+  const double minutes = fact.ended.session().minutes();
+  kept.set_minutes(minutes);
+  if (!check_session(kept, shop_).empty()) kept.set_minutes(0);
+  if (kept.uses().empty() || !check_session(kept, shop_).empty()) return;
+  add(fact.told, PastEvent::Kind::kSession, kNone).session = build_session(kept, shop_);
+}
+
+void Reading::take_zone_duty(const DoneFact& fact, const std::string& zone_id) {
+  if (const auto index = zone(zone_id)) add(fact.told, PastEvent::Kind::kZoneCleaned, *index);
+}
+
+void Reading::take_time(const DoneFact& fact) {
+  const proto::DutyDone& done = fact.done;
+  const auto kind = parse<DutyKind>(done.kind());
+  if (!done.has_minutes() || !kind || !(done.estimated_minutes() > 0) || !(done.minutes() > 0)) {
+    return;
+  }
+  past_.finished.push_back({*kind, done.estimated_minutes(), done.minutes()});
+}
+
+void Reading::take(const DoneFact& fact) {
+  take_time(fact);
+  const std::string& id = fact.done.duty().id();
+  if (const auto zone_id = behind(id, "zone:")) return take_zone_duty(fact, *zone_id);
+  if (fact.done.kind() == word(DutyKind::kCommon) && fact.owed) {
+    if (const auto index = zone(fact.owed->zone())) {
+      PastEvent& event = add(fact.told, PastEvent::Kind::kCommonDust, *index);
+      event.minutes = fact.done.has_minutes() ? fact.done.minutes() : fact.owed->minutes();
+    }
+    return;
+  }
+  const size_t colon = id.find(':');
+  if (fact.done.kind() == word(DutyKind::kFilter) && colon != std::string::npos) {
+    if (const auto index = place(shop_.collectors, id.substr(colon + 1))) {
+      add(fact.told, PastEvent::Kind::kFilterCleaned, *index);
+    }
+  }
+}
+
+void Reading::take(const ZoneFact& fact) {
+  const auto index = zone(fact.zone);
+  const bool dirtier = fact.seen == "dirtier";
+  if (!index || (!dirtier && fact.seen != "cleaner")) return;
+  add(fact.told, PastEvent::Kind::kZoneSeen, *index).dirtier = dirtier;
+}
+
+/// A fill for reckoning how a bin chokes; the belief makes finer use of the same facts.
+void Reading::take(const BinFact& fact) {
+  const auto index = place(shop_.bins, fact.bin);
+  if (!index) return;
+  std::optional<double> fill;
+  if (fact.emptied) fill = 0;
+  if (fact.seen == "room") fill = 0.2;
+  if (fact.seen == "half") fill = 0.5;
+  if (fact.seen == "full" || fact.seen == "weak pull") fill = 1;
+  if (fill) add(fact.told, PastEvent::Kind::kBinSeen, *index).fill = *fill;
+}
+
+void Reading::take(const MachineNotice& notice) {
+  if (const auto index = place(shop_.machines, notice.machine)) {
+    past_.out_of_order[static_cast<size_t>(*index)] = true;
+  }
+}
+
+Past Reading::finished() {
+  if (past_.finished.size() > kMostFinished) {
+    past_.finished.erase(past_.finished.begin(), past_.finished.end() - kMostFinished);
+  }
+  past_.unknown.assign(unknown_.begin(), unknown_.end());
+  return std::move(past_);
+}
+
+template <typename Facts>
+OrError<void> take_all(const OrError<Facts>& facts, Reading& reading) {
+  if (!facts) return tl::unexpected(facts.error());
+  for (const auto& fact : *facts) reading.take(fact);
+  return {};
+}
+
+}  // namespace
+
+std::string text_of(const EntryRef& entry) {
+  std::string text;
+  for (const char byte : entry.device) {
+    fmt::format_to(std::back_inserter(text), "{:02x}", static_cast<unsigned char>(byte));
+  }
+  fmt::format_to(std::back_inserter(text), "/{}", entry.sequence);
+  return text;
+}
+
+OrError<Past> past_of(Views& views, const Shop& shop) {
+  Reading reading(shop);
+  auto taken = take_all(views.sessions(), reading);
+  if (taken) taken = take_all(views.done(), reading);
+  if (taken) taken = take_all(views.zones(), reading);
+  if (taken) taken = take_all(views.bins(), reading);
+  if (taken) taken = take_all(views.machines_out(), reading);
+  if (!taken) return tl::unexpected(taken.error());
+  return reading.finished();
+}
+
+OrError<std::vector<PendingDuty>> pending_of(Views& views, std::int64_t now_ms) {
+  const auto standing = views.standing();
+  if (!standing) return tl::unexpected(standing.error());
+  const auto sessions = views.sessions();
+  if (!sessions) return tl::unexpected(sessions.error());
+  std::map<EntryRef, std::string> names;
+  for (const SessionFact& fact : *sessions) names[fact.told.entry] = fact.ended.session().name();
+  std::vector<PendingDuty> pending;
+  for (const StandingDuty& duty : *standing) {
+    PendingDuty out;
+    out.id = duty.owed.id();
+    out.title = duty.owed.title();
+    out.kind = duty.owed.kind();
+    out.minutes = duty.owed.minutes();
+    out.weight = duty.owed.weight();
+    out.safety = duty.owed.safety();
+    out.zone = duty.owed.zone();
+    out.machine = duty.owed.machine();
+    out.bin = duty.owed.bin();
+    out.place = duty.owed.place();
+    out.passed_on = duty.ending == DutyEnding::kPassedOn;
+    out.reason = duty.reason;
+    out.age_minutes = std::max(0.0, static_cast<double>(now_ms - duty.since_ms) / kMinute_ms);
+    if (duty.session) {
+      out.session = names[*duty.session];
+      out.session_device = duty.session->device;
+      out.session_sequence = duty.session->sequence;
+    }
+    pending.push_back(std::move(out));
+  }
+  return pending;
+}
+
+}  // namespace chipfall
