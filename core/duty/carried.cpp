@@ -36,7 +36,11 @@ std::vector<PastEvent> in_time_order(std::vector<PastEvent> past, std::int64_t u
 class Walk {
  public:
   Walk(const Shop& shop, const Overlay& overlay, const FallSource& fall)
-      : shop_(shop), overlay_(overlay), fall_(fall), remarks_(shop.zones.size() + 1) {
+      : shop_(shop),
+        overlay_(overlay),
+        fall_(fall),
+        remarks_(shop.zones.size() + 1),
+        cleaned_ms_(shop.zones.size() + 1) {
     carried_.bin_fill.assign(shop.bins.size(), 0);
     carried_.filter_fine_g.assign(shop.bins.size(), 0);
     for (size_t z = 0; z < shop.zones.size(); ++z) {
@@ -58,17 +62,22 @@ class Walk {
   CarriedZone& zone(Index index) {
     return index == kNone ? carried_.zones.back() : carried_.zones[static_cast<size_t>(index)];
   }
+  size_t index_in_list(const CarriedZone& zone) const {
+    return static_cast<size_t>(&zone - carried_.zones.data());
+  }
   void take_session(const PastEvent& event);
   void take_remark(const PastEvent& event);
   void take_common_dust(const PastEvent& event);
   SessionFall worked_out(const PastEvent& event, const ShopState& found) const;
-  double limited_fall_g(const SessionFall& fall, size_t z) const;
+  PerClass brought_g(const SessionFall& fall, size_t z) const;
+  bool stays_thin(size_t z, const PerClass& weekly_g, double from_ms, double weeks) const;
 
   const Shop& shop_;
   const Overlay& overlay_;
   const FallSource& fall_;
   Carried carried_;
   std::vector<Normal> remarks_;  ///< ln of each zone's rate factor
+  std::vector<std::vector<double>> cleaned_ms_;
 };
 
 SessionFall Walk::worked_out(const PastEvent& event, const ShopState& found) const {
@@ -78,11 +87,8 @@ SessionFall Walk::worked_out(const PastEvent& event, const ShopState& found) con
 void Walk::take_session(const PastEvent& event) {
   SessionFall fall = worked_out(event, state_of(shop_, carried_));
   for (size_t z = 0; z < carried_.zones.size(); ++z) {
-    const bool open = z + 1 == carried_.zones.size();
     CarriedZone& zone = carried_.zones[z];
-    PerClass grams = open ? fall.open_floor : fall.zones[z];
-    grams[kFine] += open ? fall.open_settling_g : fall.settling_g[z];
-    zone.lying_g = zone.lying_g + zone.rate_factor * grams;
+    zone.lying_g = zone.lying_g + brought_g(fall, z);
   }
   for (size_t b = 0; b < shop_.bins.size(); ++b) {
     carried_.bin_fill[b] += fall.bins_m3[b] / shop_.bins[b].volume_m3;
@@ -95,7 +101,7 @@ void Walk::take_remark(const PastEvent& event) {
   CarriedZone& seen = zone(event.what);
   const double factor = event.dirtier ? kSeenFactor : 1 / kSeenFactor;
   seen.lying_g = factor * seen.lying_g;
-  Normal& remark = remarks_[static_cast<size_t>(&seen - carried_.zones.data())];
+  Normal& remark = remarks_[index_in_list(seen)];
   // Relative to what was expected then, which had the factor learned so far in it.
   remark = update(remark, remark.mean + std::log(factor), kRemarkSd * kRemarkSd);
   seen.rate_factor = std::exp(remark.mean);
@@ -120,6 +126,7 @@ void Walk::take(const PastEvent& event) {
       CarriedZone& cleaned = zone(event.what);
       cleaned.lying_g = after_cleaning(shop_, event.what, cleaned.area_m2, cleaned.lying_g);
       cleaned.cleaned_ms = event.at_ms;
+      cleaned_ms_[index_in_list(cleaned)].push_back(static_cast<double>(event.at_ms));
       return;
     }
     case Kind::kBinSeen:
@@ -133,10 +140,20 @@ void Walk::take(const PastEvent& event) {
   }
 }
 
-double Walk::limited_fall_g(const SessionFall& fall, size_t z) const {
+PerClass Walk::brought_g(const SessionFall& fall, size_t z) const {
   const bool open = z == shop_.zones.size();
-  return limited_g(open ? fall.open_floor : fall.zones[z]) +
-         (open ? fall.open_settling_g : fall.settling_g[z]);
+  PerClass grams = open ? fall.open_floor : fall.zones[z];
+  grams[kFine] += open ? fall.open_settling_g : fall.settling_g[z];
+  return carried_.zones[z].rate_factor * grams;
+}
+
+bool Walk::stays_thin(size_t z, const PerClass& weekly_g, double from_ms, double weeks) const {
+  const auto cleanings =
+      std::ranges::count_if(cleaned_ms_[z], [&](double at_ms) { return at_ms >= from_ms; });
+  if (cleanings < kRegularCleanings) return false;
+  const double between_weeks = weeks / static_cast<double>(cleanings);
+  const double watched = kWatchedShareOfLimit * layer_limit_g_per_m2();
+  return limited_g(weekly_g) * between_weeks < watched * carried_.zones[z].area_m2;
 }
 
 Carried Walk::finished(std::int64_t until_ms) {
@@ -147,21 +164,14 @@ Carried Walk::finished(std::int64_t until_ms) {
   const double weeks =
       std::max(1.0, (static_cast<double>(until_ms) - from_ms) / (kWeek_days * kDay_ms));
   for (size_t z = 0; z < carried_.zones.size(); ++z) {
-    double grams = 0;
+    PerClass grams{};
     for (const auto& [event, fall] : carried_.sessions) {
-      if (static_cast<double>(event.at_ms) >= from_ms) grams += limited_fall_g(fall, z);
+      if (static_cast<double>(event.at_ms) >= from_ms) grams = grams + brought_g(fall, z);
     }
-    carried_.zones[z].limited_g_per_week = carried_.zones[z].rate_factor * grams / weeks;
+    const PerClass weekly_g = (1 / weeks) * grams;
+    if (!stays_thin(z, weekly_g, from_ms, weeks)) carried_.zones[z].weekly_g = weekly_g;
   }
   return std::move(carried_);
-}
-
-/// Whole days until `load` has grown to `limit`.
-std::optional<int> days_until(double load, double limit, double per_week) {
-  if (load >= limit) return 0;
-  if (per_week <= 0) return std::nullopt;
-  const double days = std::ceil((limit - load) / per_week * kWeek_days);
-  return days <= kOutlook_days ? std::optional<int>(static_cast<int>(days)) : std::nullopt;
 }
 
 }  // namespace
@@ -212,39 +222,6 @@ ShopState state_of(const Shop& shop, const Carried& carried) {
     state.bins[b].filter_fine_g = carried.filter_fine_g[b];
   }
   return state;
-}
-
-std::vector<LayerOutlook> layer_outlook(const Carried& carried) {
-  std::vector<LayerOutlook> outlook;
-  const double limit = layer_limit_g_per_m2();
-  for (const CarriedZone& zone : carried.zones) {
-    if (zone.area_m2 <= 0) continue;
-    LayerOutlook out;
-    out.zone = zone.zone;
-    out.load_g_per_m2 = limited_g(zone.lying_g) / zone.area_m2;
-    out.g_per_m2_week = zone.limited_g_per_week / zone.area_m2;
-    if (out.load_g_per_m2 <= 0 && out.g_per_m2_week <= 0) continue;
-    out.share_of_limit = out.load_g_per_m2 / limit;
-    out.days_to_duty =
-        days_until(out.load_g_per_m2, kWatchedShareOfLimit * limit, out.g_per_m2_week);
-    out.days_to_limit = days_until(out.load_g_per_m2, limit, out.g_per_m2_week);
-    outlook.push_back(out);
-  }
-  const auto soon = [](const LayerOutlook& out) {
-    return std::tuple(out.days_to_limit.value_or(kOutlook_days + 1), -out.share_of_limit);
-  };
-  std::ranges::stable_sort(outlook, {}, soon);
-  return outlook;
-}
-
-double area_beyond_limit_m2(const Carried& carried) {
-  double area = 0;
-  for (const CarriedZone& zone : carried.zones) {
-    if (zone.area_m2 > 0 && limited_g(zone.lying_g) / zone.area_m2 > layer_limit_g_per_m2()) {
-      area += zone.area_m2;
-    }
-  }
-  return area;
 }
 
 }  // namespace chipfall

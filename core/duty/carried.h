@@ -61,8 +61,9 @@ struct CarriedZone {
   Index zone = kNone;
   double area_m2 = 0;
   PerClass lying_g{};
-  /// Falls of what the housekeeping limit counts, a week, as the last kRate_days had it.
-  double limited_g_per_week = 0;
+  /// What a usual week of the last kRate_days adds for good: nothing where the zone is cleaned
+  /// again and again before a layer worth watching can grow, else all that falls.
+  PerClass weekly_g{};
   /// Learned from "dirtier" and "cleaner": what truly falls here for each gram expected.
   double rate_factor = 1;
   std::optional<std::int64_t> cleaned_ms;  ///< last; absent: never since the ledger began
@@ -90,23 +91,7 @@ ShopState state_of(const Shop& shop, const Carried& carried);
 /// Rates reach back no further: shops change.
 inline constexpr int kRate_days = 182;
 
-/// When a zone's layer reaches the limit if nobody cleans it, and the half of it from which a
-/// duty is raised. 0 days: it has already; absent: not within kOutlook_days.
-struct LayerOutlook {
-  Index zone = kNone;
-  double load_g_per_m2 = 0;  ///< of what the limit counts
-  double share_of_limit = 0;
-  double g_per_m2_week = 0;
-  std::optional<int> days_to_duty;
-  std::optional<int> days_to_limit;
-};
-
-inline constexpr int kOutlook_days = 730;
-
-/// Every zone on which anything lies or falls that counts; the soonest first.
-std::vector<LayerOutlook> layer_outlook(const Carried& carried);
-
-/// Floor and ledge area beyond the limit, beside hazard_area_m2() of the shop's floor.
-double area_beyond_limit_m2(const Carried& carried);
+/// A zone that was cleaned so often within kRate_days is cleaned regularly.
+inline constexpr int kRegularCleanings = 2;
 
 }  // namespace chipfall

@@ -141,48 +141,62 @@ TEST_CASE("the order in which the past is told changes nothing, nor does telling
     const Carried shuffled = carry_forward(shop, overlay, told, kForEver_ms);
     for (size_t z = 0; z < straight.zones.size(); ++z) {
       REQUIRE(shuffled.zones[z].lying_g == straight.zones[z].lying_g);
-      REQUIRE(shuffled.zones[z].limited_g_per_week == straight.zones[z].limited_g_per_week);
+      REQUIRE(shuffled.zones[z].weekly_g == straight.zones[z].weekly_g);
     }
     REQUIRE(shuffled.bin_fill == straight.bin_fill);
     REQUIRE(shuffled.filter_fine_g == straight.filter_fine_g);
   }
 }
 
-TEST_CASE("a ledge that nobody sweeps reaches its limit when the outlook said, after a duty") {
+TEST_CASE(
+    "a duty is raised for a ledge that nobody sweeps, before its rate takes it to the limit") {
   const LedgeShop room;
   const size_t shelf = static_cast<size_t>(room.shelf);
-  const auto outlook_on = [&](int day) {
+  const auto carried_on = [&](int day) {
     std::vector<PastEvent> past;
     for (int d = 0; d < day; d += 2) past.push_back(session_on(d, room.sanding));
-    const Carried carried = carry_forward(room.shop, room.overlay, past, kBegan_ms + day * kDay_ms);
-    const auto all = layer_outlook(carried);
-    const auto found = std::ranges::find(all, room.shelf, &LayerOutlook::zone);
-    REQUIRE(found != all.end());
-    return std::pair(*found, carried);
+    return carry_forward(room.shop, room.overlay, past, kBegan_ms + day * kDay_ms);
   };
-  const LayerOutlook early = outlook_on(42).first;
-  REQUIRE(early.days_to_limit.has_value());
-  REQUIRE(early.days_to_duty.has_value());
-  const int duty_day = 42 + *early.days_to_duty;
-  const int limit_day = 42 + *early.days_to_limit;
-  REQUIRE(duty_day > 45);
-  CHECK(limit_day > duty_day);
-
-  CHECK(outlook_on(limit_day - 8).first.share_of_limit < 1);
-  CHECK(outlook_on(limit_day + 8).first.share_of_limit >= 1);
-  CHECK(outlook_on(limit_day + 8).first.days_to_limit == 0);
+  const auto load = [&](const Carried& carried) {
+    return limited_g(carried.zones[shelf].lying_g) / carried.zones[shelf].area_m2;
+  };
+  const Carried early = carried_on(42);
+  const double weekly = limited_g(early.zones[shelf].weekly_g) / early.zones[shelf].area_m2;
+  REQUIRE(weekly > 0);
+  const auto day_at = [&](double limit) {
+    return 42 + static_cast<int>(7 * (limit - load(early)) / weekly);
+  };
+  const int duty_day = day_at(kWatchedShareOfLimit * layer_limit_g_per_m2());
+  const int limit_day = day_at(layer_limit_g_per_m2());
+  REQUIRE(duty_day > 50);
+  CHECK(load(carried_on(limit_day - 8)) < layer_limit_g_per_m2());
+  CHECK(load(carried_on(limit_day + 8)) >= layer_limit_g_per_m2());
 
   // The duty stands on the list of a session that does not touch the shelf at all.
   Session turning = room.sanding;
   turning.uses[0].machine = index_of(room.shop.machines, "lathe-1");
   turning.uses[0].minutes = 5;
   const auto raised_on = [&](int day) {
-    const WindDown list =
-        wind_down(room.shop, room.overlay, state_of(room.shop, outlook_on(day).second), turning);
-    return list.zones[shelf].raised;
+    const ShopState state = state_of(room.shop, carried_on(day));
+    return wind_down(room.shop, room.overlay, state, turning).zones[shelf].raised;
   };
   CHECK_FALSE(raised_on(duty_day - 8));
   CHECK(raised_on(duty_day + 8));
+}
+
+TEST_CASE("a zone that is cleaned every other week gains nothing for good, one cleaned once does") {
+  const LedgeShop room;
+  const size_t shelf = static_cast<size_t>(room.shelf);
+  const auto weekly = [&](const std::vector<double>& cleaned) {
+    std::vector<PastEvent> past;
+    for (int d = 0; d < 90; d += 2) past.push_back(session_on(d, room.sanding));
+    for (const double day : cleaned) past.push_back(cleaned_on(day + 0.5, room.shelf));
+    const Carried carried = carry_forward(room.shop, room.overlay, past, kBegan_ms + 90 * kDay_ms);
+    return sum(carried.zones[shelf].weekly_g);
+  };
+  CHECK(weekly({10, 24, 38, 52, 66, 80}) == 0);
+  CHECK(weekly({10}) > 0);
+  CHECK(weekly({10}) == weekly({}));
 }
 
 TEST_CASE("a remark that a zone is dirtier raises what lies there and what is expected to fall") {
@@ -244,17 +258,8 @@ TEST_CASE("the future is left out, and an empty past leaves a clean shop") {
   const Carried none = carry_forward(shop, overlay, {}, kBegan_ms);
   CHECK(lying_everywhere_g(none) == 0);
   CHECK(none.zones.size() == shop.zones.size() + 1);
-  CHECK(layer_outlook(none).empty());
+  CHECK(sum(none.zones[0].weekly_g) == 0);
   const Carried later = carry_forward(shop, overlay, {session_on(3, small_session())}, kBegan_ms);
   CHECK(later.sessions.empty());
   CHECK(lying_everywhere_g(later) == 0);
-}
-
-TEST_CASE("area beyond the limit counts whole zones that lie deeper than it") {
-  Carried carried;
-  carried.zones = {{0, 10, {0, 0, 10 * 900.0, 0}, 0, 1, {}},
-                   {1, 4, {0, 0, 0, 4 * 960.0}, 0, 1, {}},
-                   {kNone, 20, {20 * 5000.0, 0, 0, 0}, 0, 1, {}}};
-  CHECK(layer_limit_g_per_m2() == doctest::Approx(953.6).epsilon(0.001));
-  CHECK(area_beyond_limit_m2(carried) == 4);  // shavings do not count
 }
