@@ -56,8 +56,8 @@ const std::array<std::string, kSqlCount>& texts() {
           where_later("device"), where_later("sequence"), where_later("ended_ms"),
           where_later("ending_arrival")),
 
-      "INSERT INTO view_building (id, wall_ms, counter, device, sequence, ending, at_ms)"
-      " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)"
+      "INSERT INTO view_building (id, wall_ms, counter, device, sequence, ending, at_ms,"
+      " arrival) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)"
       " ON CONFLICT DO UPDATE SET at_ms = excluded.at_ms",
 
       "INSERT INTO view_latest (kind, about, wall_ms, counter, device, sequence, arrival)"
@@ -95,15 +95,17 @@ Statement& bind_order(Statement& statement, int first, const EntryOrder& order) 
 
 }  // namespace
 
-ArrivedEntry arrived(std::int64_t arrival, const EntryOrder& order, std::string_view bytes) {
-  ArrivedEntry entry{arrival, order, {}, false};
-  entry.readable = entry.entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
-  return entry;
+ArrivedEntry arrived(google::protobuf::Arena& arena, std::int64_t arrival, const EntryOrder& order,
+                     std::string_view bytes) {
+  auto* const entry = google::protobuf::Arena::CreateMessage<proto::Entry>(&arena);
+  const bool readable = entry->ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
+  return {arrival, order, entry, readable};
 }
 
 OrError<ViewFold> ViewFold::prepare(SqliteFile& file) {
   ViewFold fold;
   fold.file_ = &file;
+  fold.again_arena_ = std::make_unique<google::protobuf::Arena>();
   for (const std::string& text : texts()) {
     auto statement = Statement::prepare(file, text, "fold the entries into the views");
     if (!statement) return tl::unexpected(statement.error());
@@ -133,7 +135,7 @@ OrError<const ClockMeasurements*> ViewFold::clock_of(const std::string& device) 
 OrError<void> ViewFold::add_measurement(const ArrivedEntry& entry) {
   const auto known = clock_of(entry.order.device);
   if (!known) return tl::unexpected(known.error());
-  const std::int64_t ahead = entry.entry.clock_measured().ahead_ms();
+  const std::int64_t ahead = entry.entry->clock_measured().ahead_ms();
   clocks_[entry.order.device][entry.order.sequence] = ahead;
   return statements_[kAddClock]
       .bind_bytes(1, entry.order.device)
@@ -145,7 +147,7 @@ OrError<void> ViewFold::add_measurement(const ArrivedEntry& entry) {
 OrError<void> ViewFold::add(const std::vector<ArrivedEntry>& entries, std::int64_t position) {
   std::vector<const EntryOrder*> measured;
   for (const ArrivedEntry& entry : entries) {
-    if (!entry.entry.has_clock_measured()) continue;
+    if (!entry.entry->has_clock_measured()) continue;
     const auto added = add_measurement(entry);
     if (!added) return added;
     measured.push_back(&entry.order);
@@ -190,7 +192,7 @@ OrError<void> ViewFold::fold_again(const std::string& device, MeasuredRange rang
                       "salvage what can be read into a new one",
                       stored.order.sequence)));
     }
-    again_.push_back(arrived(arrival, stored.order, stored.bytes));
+    again_.push_back(arrived(*again_arena_, arrival, stored.order, stored.bytes));
     read.reset();
     const auto folded = fold(again_.back());
     if (!folded) return folded;
@@ -201,10 +203,10 @@ OrError<void> ViewFold::fold_again(const std::string& device, MeasuredRange rang
 OrError<void> ViewFold::fold(const ArrivedEntry& entry) {
   const auto clock = clock_of(entry.order.device);
   if (!clock) return tl::unexpected(clock.error());
-  const CorrectedTime time = corrected_time(entry.entry.event_utc_ms(), entry.order.clock.wall_ms,
+  const CorrectedTime time = corrected_time(entry.entry->event_utc_ms(), entry.order.clock.wall_ms,
                                             ahead_ms(**clock, entry.order.sequence));
   const std::int64_t kind =
-      entry.readable ? std::int64_t{entry.entry.payload_case()} : kUnknownKind;
+      entry.readable ? std::int64_t{entry.entry->payload_case()} : kUnknownKind;
   const auto placed = statements_[kAddFact]
                           .bind(1, entry.arrival)
                           .bind(2, kind)
@@ -216,7 +218,7 @@ OrError<void> ViewFold::fold(const ArrivedEntry& entry) {
 }
 
 OrError<void> ViewFold::fold_payload(const ArrivedEntry& entry, std::int64_t at_ms) {
-  const proto::Entry& e = entry.entry;
+  const proto::Entry& e = *entry.entry;
   const auto end = [&](const auto& payload, EndingCode code) {
     return add_ending(entry, at_ms, payload.duty(), static_cast<std::int64_t>(code));
   };
@@ -258,7 +260,7 @@ void ViewFold::add_session(const ArrivedEntry& entry, std::int64_t at_ms) {
   change.session_sequence = signed_of(entry.order.sequence);
   change.since_ms = at_ms;
   change.session_arrival = entry.arrival;
-  for (const proto::DutyOwed& owed : entry.entry.session_ended().owed()) {
+  for (const proto::DutyOwed& owed : entry.entry->session_ended().owed()) {
     if (!listed.insert(owed.id()).second) continue;
     change.id = owed.id();
     ++change.place;
@@ -310,6 +312,7 @@ OrError<void> ViewFold::write_duties() {
   }
   duties_.clear();
   again_.clear();
+  again_arena_->Reset();
   return {};
 }
 
@@ -334,7 +337,11 @@ OrError<void> ViewFold::add_building(const ArrivedEntry& entry, std::int64_t at_
                                      std::string_view id, std::int64_t ending) {
   Statement& add = statements_[kAddBuilding];
   add.bind_bytes(1, id);
-  return bind_order(add, 2, entry.order).bind(6, ending).bind(7, at_ms).finish();
+  return bind_order(add, 2, entry.order)
+      .bind(6, ending)
+      .bind(7, at_ms)
+      .bind(8, entry.arrival)
+      .finish();
 }
 
 OrError<void> ViewFold::add_latest(const ArrivedEntry& entry, std::int64_t kind,
@@ -345,7 +352,7 @@ OrError<void> ViewFold::add_latest(const ArrivedEntry& entry, std::int64_t kind,
 }
 
 OrError<void> ViewFold::add_back(const ArrivedEntry& entry) {
-  const proto::MachineBack& back = entry.entry.machine_back();
+  const proto::MachineBack& back = entry.entry->machine_back();
   Statement& add = statements_[kAddBack];
   add.bind_bytes(1, back.machine());
   return bind_order(add, 2, entry.order)

@@ -1,7 +1,10 @@
 #pragma once
 
+#include <google/protobuf/arena.h>
+
 #include <deque>
 #include <map>
+#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -17,11 +20,13 @@ namespace chipfall {
 struct ArrivedEntry {
   std::int64_t arrival = 0;
   EntryOrder order;
-  proto::Entry entry;
+  const proto::Entry* entry = nullptr;  ///< the arena's
   bool readable = false;
 };
 
-ArrivedEntry arrived(std::int64_t arrival, const EntryOrder& order, std::string_view bytes);
+/// Read into `arena`, since thousands of entries are read, and forgotten, at once.
+ArrivedEntry arrived(google::protobuf::Arena& arena, std::int64_t arrival, const EntryOrder& order,
+                     std::string_view bytes);
 
 /// Folds entries, inside a transaction of the caller's.
 ///
@@ -74,7 +79,8 @@ class ViewFold {
   /// Written together, sorted: a list and its endings mostly arrive together, so that most duties
   /// are written once.
   std::vector<DutyChange> duties_;
-  std::deque<ArrivedEntry> again_;  ///< folded again: the texts that duties_ point to
+  std::deque<ArrivedEntry> again_;  ///< folded again: the orders that duties_ point to
+  std::unique_ptr<google::protobuf::Arena> again_arena_;
   std::vector<Statement> statements_;
 };
 

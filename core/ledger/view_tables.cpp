@@ -35,7 +35,7 @@ constexpr std::array kTables = {
     // All endings of the building's duties, which come back every evening, and emptied bins.
     "CREATE TABLE view_building (id BLOB NOT NULL, wall_ms INTEGER NOT NULL,"
     "  counter INTEGER NOT NULL, device BLOB NOT NULL, sequence INTEGER NOT NULL,"
-    "  ending INTEGER NOT NULL, at_ms INTEGER NOT NULL,"
+    "  ending INTEGER NOT NULL, at_ms INTEGER NOT NULL, arrival INTEGER NOT NULL,"
     "  PRIMARY KEY (id, wall_ms, counter, device, sequence)) STRICT, WITHOUT ROWID",
     // The latest word on each machine's being out, each supply, and the sheet, by kind.
     "CREATE TABLE view_latest (kind INTEGER NOT NULL, about BLOB NOT NULL,"

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <memory>
 #include <utility>
 
 #include "core/ledger/view_fold.h"
@@ -18,6 +19,7 @@ constexpr std::size_t kMostEntriesAtATime = 20'000;
 constexpr std::size_t kMostBytesAtATime = 16 * 1024 * 1024;
 
 struct Arrivals {
+  std::unique_ptr<google::protobuf::Arena> arena = std::make_unique<google::protobuf::Arena>();
   std::vector<ArrivedEntry> entries;
   bool all = true;       ///< nothing arrived after them
   OrError<void> damage;  ///< an error behind them
@@ -30,7 +32,7 @@ Arrivals next_arrivals(LedgerStore& store, std::int64_t after) {
     next.all = next.entries.size() < kMostEntriesAtATime && bytes < kMostBytesAtATime;
     if (!next.all) return false;
     bytes += entry.bytes.size();
-    next.entries.push_back(arrived(entry.arrival, entry.order, entry.bytes));
+    next.entries.push_back(arrived(*next.arena, entry.arrival, entry.order, entry.bytes));
     return true;
   });
   return next;
