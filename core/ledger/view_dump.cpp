@@ -26,8 +26,10 @@ constexpr const char* kLines[] = {
     "  || iif(ending_arrival, ' told by ' || (SELECT hex(device) || '/' || sequence"
     "       FROM entries WHERE arrival = ending_arrival), '') FROM view_duties",
 
-    "SELECT 'building ' || hex(id) || ' ' || wall_ms || '.' || counter || ' ' || hex(device)"
-    "  || '/' || sequence || ' ending ' || ending || ' at ' || at_ms FROM view_building",
+    "SELECT 'building ' || hex(id) || ' ' || b.wall_ms || '.' || b.counter || ' ' || hex(b.device)"
+    "  || '/' || b.sequence || ' ending ' || ending || ' at ' || at_ms"
+    "  || ' told by ' || hex(e.device) || '/' || e.sequence"
+    " FROM view_building b JOIN entries e ON e.arrival = b.arrival",
 
     "SELECT 'latest ' || kind || ' ' || hex(about) || ' ' || l.wall_ms || '.' || l.counter || ' '"
     "  || hex(l.device) || '/' || l.sequence || ' told by ' || hex(e.device) || '/' || e.sequence"

@@ -125,6 +125,39 @@ OrError<void> each_done(SqliteFile& file, std::int64_t from_ms, const Take& take
                    });
 }
 
+/// The duties "empty-bin:..." that were done and still stand. They are few among all that were
+/// done, so they are found by their ids.
+OrError<void> each_bin_done(SqliteFile& file, std::int64_t from_ms, const Take& take) {
+  auto check = DoneCheck::prepare(file);
+  if (!check) return tl::unexpected(check.error());
+  auto statement = Statement::prepare(
+      file,
+      fmt::format("SELECT {} FROM"
+                  " (SELECT ending_arrival AS done FROM view_duties WHERE ending = 1"
+                  "  AND session_device <> x'' AND id >= ?2 AND id < ?3 AND ended_ms >= ?1"
+                  "  UNION ALL SELECT arrival FROM view_building WHERE ending = 1"
+                  "  AND id >= ?2 AND id < ?3 AND at_ms >= ?1)"
+                  " CROSS JOIN entries ON entries.arrival = done"
+                  " CROSS JOIN view_facts ON view_facts.arrival = done",
+                  kFoldedColumns),
+      "read which bins were emptied");
+  if (!statement) return tl::unexpected(statement.error());
+  std::string behind = kEmptyBinPrefix;
+  ++behind.back();
+  statement->bind(1, from_ms).bind_bytes(2, kEmptyBinPrefix).bind_bytes(3, behind);
+  while (true) {
+    const auto row = statement->step();
+    if (!row) return tl::unexpected(row.error());
+    if (!*row) return {};
+    auto folded = folded_at(file, *statement);
+    if (!folded) return tl::unexpected(folded.error());
+    const auto stands = check->stands(*folded);
+    if (!stands) return tl::unexpected(stands.error());
+    const auto taken = *stands ? take(std::move(*folded)) : OrError<void>();
+    if (!taken) return taken;
+  }
+}
+
 }  // namespace
 
 OrError<std::vector<SessionFact>> Views::sessions(std::int64_t from_ms) {
@@ -190,12 +223,11 @@ OrError<std::vector<BinFact>> Views::bins(std::int64_t from_ms) {
       });
   if (!emptied) return emptied;
   facts->insert(facts->end(), emptied->begin(), emptied->end());
-  const std::string_view prefix = kEmptyBinPrefix;
-  const auto done = each_done(store_->file(), from_ms, [&](FoldedEntry&& folded) -> OrError<void> {
+  const auto done = each_bin_done(store_->file(), from_ms, [&](FoldedEntry&& folded) {
     const std::string& id = folded.entry.duty_done().duty().id();
-    if (!id.starts_with(prefix)) return {};
-    facts->push_back({folded.told, id.substr(prefix.size()), true, false, ""});
-    return {};
+    facts->push_back(
+        {folded.told, id.substr(std::string_view(kEmptyBinPrefix).size()), true, false, ""});
+    return OrError<void>();
   });
   if (!done) return tl::unexpected(done.error());
   by_time(*facts);

@@ -6,6 +6,7 @@
 #include <array>
 #include <limits>
 #include <set>
+#include <tuple>
 #include <utility>
 
 #include "core/ledger/schema.h"
@@ -17,8 +18,7 @@ namespace {
 
 enum Sql : std::size_t {
   kAddFact,
-  kAddOwed,
-  kAddEnding,
+  kAddDuty,
   kAddBuilding,
   kAddLatest,
   kAddBack,
@@ -29,27 +29,35 @@ enum Sql : std::size_t {
   kSqlCount
 };
 
+/// Assignments of an upsert into view_duties: what a list says, and what the later ending says.
+std::string where_listed(const char* column) {
+  return fmt::format("{0} = iif(excluded.place >= 0, excluded.{0}, {0})", column);
+}
+std::string where_later(const char* column) {
+  return fmt::format(
+      "{0} = iif((excluded.wall_ms, excluded.counter, excluded.device, excluded.sequence)"
+      " >= (view_duties.wall_ms, view_duties.counter, view_duties.device, view_duties.sequence),"
+      " excluded.{0}, {0})",
+      column);
+}
+
 const std::array<std::string, kSqlCount>& texts() {
   static const std::array<std::string, kSqlCount> kTexts = {
       "INSERT INTO view_facts (arrival, kind, at_ms, doubtful) VALUES (?1, ?2, ?3, ?4)"
       " ON CONFLICT (arrival) DO UPDATE SET at_ms = excluded.at_ms, doubtful = excluded.doubtful",
 
-      "INSERT INTO view_duties (session_device, session_sequence, id, place, since_ms,"
-      " session_arrival) VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT DO UPDATE SET"
-      " place = excluded.place, since_ms = excluded.since_ms,"
-      " session_arrival = excluded.session_arrival",
+      fmt::format(
+          "INSERT INTO view_duties (session_device, session_sequence, id, place, since_ms,"
+          " session_arrival, ending, wall_ms, counter, device, sequence, ended_ms, ending_arrival)"
+          " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)"
+          " ON CONFLICT DO UPDATE SET {}, {}, {}, {}, {}, {}, {}, {}, {}, {}",
+          where_listed("place"), where_listed("since_ms"), where_listed("session_arrival"),
+          where_later("ending"), where_later("wall_ms"), where_later("counter"),
+          where_later("device"), where_later("sequence"), where_later("ended_ms"),
+          where_later("ending_arrival")),
 
-      "INSERT INTO view_duties (session_device, session_sequence, id, ending, wall_ms, counter,"
-      " device, sequence, ended_ms, ending_arrival)"
-      " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10) ON CONFLICT DO UPDATE SET"
-      " ending = excluded.ending, wall_ms = excluded.wall_ms, counter = excluded.counter,"
-      " device = excluded.device, sequence = excluded.sequence, ended_ms = excluded.ended_ms,"
-      " ending_arrival = excluded.ending_arrival"
-      " WHERE (excluded.wall_ms, excluded.counter, excluded.device, excluded.sequence)"
-      " >= (view_duties.wall_ms, view_duties.counter, view_duties.device, view_duties.sequence)",
-
-      "INSERT INTO view_building (id, wall_ms, counter, device, sequence, ending, at_ms)"
-      " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)"
+      "INSERT INTO view_building (id, wall_ms, counter, device, sequence, ending, at_ms,"
+      " arrival) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)"
       " ON CONFLICT DO UPDATE SET at_ms = excluded.at_ms",
 
       "INSERT INTO view_latest (kind, about, wall_ms, counter, device, sequence, arrival)"
@@ -87,20 +95,17 @@ Statement& bind_order(Statement& statement, int first, const EntryOrder& order) 
 
 }  // namespace
 
-struct ViewFold::Ending {
-  const proto::DutyName* duty = nullptr;
-  EndingCode code = EndingCode::kNone;
-};
-
-ArrivedEntry arrived(std::int64_t arrival, const EntryOrder& order, std::string_view bytes) {
-  ArrivedEntry entry{arrival, order, {}, false};
-  entry.readable = entry.entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
-  return entry;
+ArrivedEntry arrived(google::protobuf::Arena& arena, std::int64_t arrival, const EntryOrder& order,
+                     std::string_view bytes) {
+  auto* const entry = google::protobuf::Arena::CreateMessage<proto::Entry>(&arena);
+  const bool readable = entry->ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
+  return {arrival, order, entry, readable};
 }
 
 OrError<ViewFold> ViewFold::prepare(SqliteFile& file) {
   ViewFold fold;
   fold.file_ = &file;
+  fold.again_arena_ = std::make_unique<google::protobuf::Arena>();
   for (const std::string& text : texts()) {
     auto statement = Statement::prepare(file, text, "fold the entries into the views");
     if (!statement) return tl::unexpected(statement.error());
@@ -130,7 +135,7 @@ OrError<const ClockMeasurements*> ViewFold::clock_of(const std::string& device) 
 OrError<void> ViewFold::add_measurement(const ArrivedEntry& entry) {
   const auto known = clock_of(entry.order.device);
   if (!known) return tl::unexpected(known.error());
-  const std::int64_t ahead = entry.entry.clock_measured().ahead_ms();
+  const std::int64_t ahead = entry.entry->clock_measured().ahead_ms();
   clocks_[entry.order.device][entry.order.sequence] = ahead;
   return statements_[kAddClock]
       .bind_bytes(1, entry.order.device)
@@ -142,7 +147,7 @@ OrError<void> ViewFold::add_measurement(const ArrivedEntry& entry) {
 OrError<void> ViewFold::add(const std::vector<ArrivedEntry>& entries, std::int64_t position) {
   std::vector<const EntryOrder*> measured;
   for (const ArrivedEntry& entry : entries) {
-    if (!entry.entry.has_clock_measured()) continue;
+    if (!entry.entry->has_clock_measured()) continue;
     const auto added = add_measurement(entry);
     if (!added) return added;
     measured.push_back(&entry.order);
@@ -156,7 +161,7 @@ OrError<void> ViewFold::add(const std::vector<ArrivedEntry>& entries, std::int64
     const auto again = fold_again(order->device, range, position);
     if (!again) return again;
   }
-  return {};
+  return write_duties();
 }
 
 OrError<void> ViewFold::fold_again(const std::string& device, MeasuredRange range,
@@ -187,9 +192,9 @@ OrError<void> ViewFold::fold_again(const std::string& device, MeasuredRange rang
                       "salvage what can be read into a new one",
                       stored.order.sequence)));
     }
-    const ArrivedEntry entry = arrived(arrival, stored.order, stored.bytes);
+    again_.push_back(arrived(*again_arena_, arrival, stored.order, stored.bytes));
     read.reset();
-    const auto folded = fold(entry);
+    const auto folded = fold(again_.back());
     if (!folded) return folded;
   }
   return {};
@@ -198,10 +203,10 @@ OrError<void> ViewFold::fold_again(const std::string& device, MeasuredRange rang
 OrError<void> ViewFold::fold(const ArrivedEntry& entry) {
   const auto clock = clock_of(entry.order.device);
   if (!clock) return tl::unexpected(clock.error());
-  const CorrectedTime time = corrected_time(entry.entry.event_utc_ms(), entry.order.clock.wall_ms,
+  const CorrectedTime time = corrected_time(entry.entry->event_utc_ms(), entry.order.clock.wall_ms,
                                             ahead_ms(**clock, entry.order.sequence));
   const std::int64_t kind =
-      entry.readable ? std::int64_t{entry.entry.payload_case()} : kUnknownKind;
+      entry.readable ? std::int64_t{entry.entry->payload_case()} : kUnknownKind;
   const auto placed = statements_[kAddFact]
                           .bind(1, entry.arrival)
                           .bind(2, kind)
@@ -213,13 +218,14 @@ OrError<void> ViewFold::fold(const ArrivedEntry& entry) {
 }
 
 OrError<void> ViewFold::fold_payload(const ArrivedEntry& entry, std::int64_t at_ms) {
-  const proto::Entry& e = entry.entry;
+  const proto::Entry& e = *entry.entry;
   const auto end = [&](const auto& payload, EndingCode code) {
-    return add_ending(entry, at_ms, {&payload.duty(), code});
+    return add_ending(entry, at_ms, payload.duty(), static_cast<std::int64_t>(code));
   };
   switch (e.payload_case()) {
     case proto::Entry::kSessionEnded:
-      return add_session(entry, at_ms);
+      add_session(entry, at_ms);
+      return {};
     case proto::Entry::kDutyDone:
       return end(e.duty_done(), EndingCode::kDone);
     case proto::Entry::kDutyPassedOn:
@@ -247,45 +253,95 @@ OrError<void> ViewFold::fold_payload(const ArrivedEntry& entry, std::int64_t at_
   }
 }
 
-OrError<void> ViewFold::add_session(const ArrivedEntry& entry, std::int64_t at_ms) {
+void ViewFold::add_session(const ArrivedEntry& entry, std::int64_t at_ms) {
   std::set<std::string_view> listed;  // an id twice in a list is one duty, at its first place
-  std::int64_t place = 0;
-  for (const proto::DutyOwed& owed : entry.entry.session_ended().owed()) {
+  DutyChange change;
+  change.session_device = entry.order.device;
+  change.session_sequence = signed_of(entry.order.sequence);
+  change.since_ms = at_ms;
+  change.session_arrival = entry.arrival;
+  for (const proto::DutyOwed& owed : entry.entry->session_ended().owed()) {
     if (!listed.insert(owed.id()).second) continue;
-    const auto added = statements_[kAddOwed]
-                           .bind_bytes(1, entry.order.device)
-                           .bind(2, signed_of(entry.order.sequence))
-                           .bind_bytes(3, owed.id())
-                           .bind(4, place++)
-                           .bind(5, at_ms)
-                           .bind(6, entry.arrival)
-                           .finish();
-    if (!added) return added;
+    change.id = owed.id();
+    ++change.place;
+    duties_.push_back(change);
   }
-  return {};
 }
 
 OrError<void> ViewFold::add_ending(const ArrivedEntry& entry, std::int64_t at_ms,
-                                   const Ending& ending) {
-  const proto::EntryName& session = ending.duty->session();
-  const bool has_session = !session.device().empty();
-  const auto code = static_cast<std::int64_t>(ending.code);
-  Statement& add = statements_[kAddEnding];
-  add.bind_bytes(1, has_session ? std::string_view(session.device()) : std::string_view())
-      .bind(2, has_session ? signed_of(session.sequence()) : 0)
-      .bind_bytes(3, ending.duty->id())
-      .bind(4, code);
-  const auto added =
-      bind_order(add, 5, entry.order).bind(9, at_ms).bind(10, entry.arrival).finish();
-  if (!added || has_session) return added;
-  return add_building(entry, at_ms, ending.duty->id(), code);
+                                   const proto::DutyName& duty, std::int64_t ending) {
+  DutyChange change;
+  change.id = duty.id();
+  change.ending = ending;
+  change.order = &entry.order;
+  change.ended_ms = at_ms;
+  change.ending_arrival = entry.arrival;
+  if (!duty.session().device().empty()) {
+    change.session_device = duty.session().device();
+    change.session_sequence = signed_of(duty.session().sequence());
+  }
+  duties_.push_back(change);
+  if (!change.session_device.empty()) return {};
+  return add_building(entry, at_ms, duty.id(), ending);
+}
+
+OrError<void> ViewFold::write_duties() {
+  const auto key = [](const DutyChange& change) {
+    return std::tie(change.session_device, change.session_sequence, change.id);
+  };
+  std::stable_sort(duties_.begin(), duties_.end(),
+                   [&](const auto& a, const auto& b) { return key(a) < key(b); });
+  for (std::size_t i = 0; i < duties_.size();) {
+    DutyChange change = duties_[i];
+    for (++i; i < duties_.size() && key(duties_[i]) == key(change); ++i) {
+      const DutyChange& next = duties_[i];
+      if (next.place >= 0) {
+        change.place = next.place;
+        change.since_ms = next.since_ms;
+        change.session_arrival = next.session_arrival;
+      }
+      if (next.order && (!change.order || *next.order > *change.order)) {
+        change.ending = next.ending;
+        change.order = next.order;
+        change.ended_ms = next.ended_ms;
+        change.ending_arrival = next.ending_arrival;
+      }
+    }
+    const auto written = write_duty(change);
+    if (!written) return written;
+  }
+  duties_.clear();
+  again_.clear();
+  again_arena_->Reset();
+  return {};
+}
+
+OrError<void> ViewFold::write_duty(const DutyChange& change) {
+  // Before the order of any entry, so that any ending beats none.
+  static const EntryOrder kNoEnding{{std::numeric_limits<std::int64_t>::min(), 0}, "", 0};
+  Statement& add = statements_[kAddDuty];
+  add.bind_bytes(1, change.session_device)
+      .bind(2, change.session_sequence)
+      .bind_bytes(3, change.id)
+      .bind(4, change.place)
+      .bind(5, change.since_ms)
+      .bind(6, change.session_arrival)
+      .bind(7, change.ending);
+  return bind_order(add, 8, change.order ? *change.order : kNoEnding)
+      .bind(12, change.ended_ms)
+      .bind(13, change.ending_arrival)
+      .finish();
 }
 
 OrError<void> ViewFold::add_building(const ArrivedEntry& entry, std::int64_t at_ms,
                                      std::string_view id, std::int64_t ending) {
   Statement& add = statements_[kAddBuilding];
   add.bind_bytes(1, id);
-  return bind_order(add, 2, entry.order).bind(6, ending).bind(7, at_ms).finish();
+  return bind_order(add, 2, entry.order)
+      .bind(6, ending)
+      .bind(7, at_ms)
+      .bind(8, entry.arrival)
+      .finish();
 }
 
 OrError<void> ViewFold::add_latest(const ArrivedEntry& entry, std::int64_t kind,
@@ -296,7 +352,7 @@ OrError<void> ViewFold::add_latest(const ArrivedEntry& entry, std::int64_t kind,
 }
 
 OrError<void> ViewFold::add_back(const ArrivedEntry& entry) {
-  const proto::MachineBack& back = entry.entry.machine_back();
+  const proto::MachineBack& back = entry.entry->machine_back();
   Statement& add = statements_[kAddBack];
   add.bind_bytes(1, back.machine());
   return bind_order(add, 2, entry.order)

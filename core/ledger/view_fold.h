@@ -1,6 +1,10 @@
 #pragma once
 
+#include <google/protobuf/arena.h>
+
+#include <deque>
 #include <map>
+#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -16,11 +20,13 @@ namespace chipfall {
 struct ArrivedEntry {
   std::int64_t arrival = 0;
   EntryOrder order;
-  proto::Entry entry;
+  const proto::Entry* entry = nullptr;  ///< the arena's
   bool readable = false;
 };
 
-ArrivedEntry arrived(std::int64_t arrival, const EntryOrder& order, std::string_view bytes);
+/// Read into `arena`, since thousands of entries are read, and forgotten, at once.
+ArrivedEntry arrived(google::protobuf::Arena& arena, std::int64_t arrival, const EntryOrder& order,
+                     std::string_view bytes);
 
 /// Folds entries, inside a transaction of the caller's.
 ///
@@ -38,21 +44,43 @@ class ViewFold {
  private:
   ViewFold() = default;
 
-  struct Ending;
+  /// What an entry says of one duty: that a session listed it, or how it ended. Its texts are the
+  /// entry's own.
+  struct DutyChange {
+    std::string_view session_device;  ///< empty: the building's
+    std::int64_t session_sequence = 0;
+    std::string_view id;
+    std::int64_t place = -1;  ///< in the list; -1: an ending
+    std::int64_t since_ms = 0;
+    std::int64_t session_arrival = 0;
+    std::int64_t ending = 0;
+    const EntryOrder* order = nullptr;  ///< of the ending
+    std::int64_t ended_ms = 0;
+    std::int64_t ending_arrival = 0;
+  };
+
   OrError<const ClockMeasurements*> clock_of(const std::string& device);
   OrError<void> add_measurement(const ArrivedEntry& entry);
   OrError<void> fold(const ArrivedEntry& entry);
   OrError<void> fold_again(const std::string& device, MeasuredRange range, std::int64_t position);
   OrError<void> fold_payload(const ArrivedEntry& entry, std::int64_t at_ms);
-  OrError<void> add_session(const ArrivedEntry& entry, std::int64_t at_ms);
-  OrError<void> add_ending(const ArrivedEntry& entry, std::int64_t at_ms, const Ending& ending);
+  void add_session(const ArrivedEntry& entry, std::int64_t at_ms);
+  OrError<void> add_ending(const ArrivedEntry& entry, std::int64_t at_ms,
+                           const proto::DutyName& duty, std::int64_t ending);
   OrError<void> add_building(const ArrivedEntry& entry, std::int64_t at_ms, std::string_view id,
                              std::int64_t ending);
   OrError<void> add_latest(const ArrivedEntry& entry, std::int64_t kind, std::string_view about);
   OrError<void> add_back(const ArrivedEntry& entry);
+  OrError<void> write_duties();
+  OrError<void> write_duty(const DutyChange& change);
 
   SqliteFile* file_ = nullptr;
   std::map<std::string, ClockMeasurements> clocks_;  ///< of the devices met so far
+  /// Written together, sorted: a list and its endings mostly arrive together, so that most duties
+  /// are written once.
+  std::vector<DutyChange> duties_;
+  std::deque<ArrivedEntry> again_;  ///< folded again: the orders that duties_ point to
+  std::unique_ptr<google::protobuf::Arena> again_arena_;
   std::vector<Statement> statements_;
 };
 

@@ -10,12 +10,6 @@ namespace chipfall {
 
 namespace {
 
-/// An order that is before every entry's, so that any ending beats none.
-#define CHIPFALL_NO_ENDING                                     \
-  "  wall_ms INTEGER NOT NULL DEFAULT (-9223372036854775808)," \
-  "  counter INTEGER NOT NULL DEFAULT 0,"                      \
-  "  device BLOB NOT NULL DEFAULT x'', sequence INTEGER NOT NULL DEFAULT 0,"
-
 /// As sqlite_schema gives them back, so one statement each.
 constexpr std::array kTables = {
     "CREATE TABLE view_self (one INTEGER PRIMARY KEY CHECK (one = 1),"
@@ -30,10 +24,10 @@ constexpr std::array kTables = {
     // A duty of a session's list or, with no session (x'', 0), of the building, and its latest
     // ending. place: in the list, -1 where the session is not here or never listed it.
     "CREATE TABLE view_duties (session_device BLOB NOT NULL, session_sequence INTEGER NOT NULL,"
-    "  id BLOB NOT NULL, place INTEGER NOT NULL DEFAULT -1, since_ms INTEGER NOT NULL DEFAULT 0,"
-    "  session_arrival INTEGER NOT NULL DEFAULT 0,"
-    "  ending INTEGER NOT NULL DEFAULT 0," CHIPFALL_NO_ENDING
-    "  ended_ms INTEGER NOT NULL DEFAULT 0, ending_arrival INTEGER NOT NULL DEFAULT 0,"
+    "  id BLOB NOT NULL, place INTEGER NOT NULL, since_ms INTEGER NOT NULL,"
+    "  session_arrival INTEGER NOT NULL, ending INTEGER NOT NULL, wall_ms INTEGER NOT NULL,"
+    "  counter INTEGER NOT NULL, device BLOB NOT NULL, sequence INTEGER NOT NULL,"
+    "  ended_ms INTEGER NOT NULL, ending_arrival INTEGER NOT NULL,"
     "  PRIMARY KEY (session_device, session_sequence, id)) STRICT, WITHOUT ROWID",
     "CREATE INDEX view_duties_standing ON view_duties (id, max(since_ms, ended_ms))"
     "  WHERE ending IN (0, 2, 4)",
@@ -41,7 +35,7 @@ constexpr std::array kTables = {
     // All endings of the building's duties, which come back every evening, and emptied bins.
     "CREATE TABLE view_building (id BLOB NOT NULL, wall_ms INTEGER NOT NULL,"
     "  counter INTEGER NOT NULL, device BLOB NOT NULL, sequence INTEGER NOT NULL,"
-    "  ending INTEGER NOT NULL, at_ms INTEGER NOT NULL,"
+    "  ending INTEGER NOT NULL, at_ms INTEGER NOT NULL, arrival INTEGER NOT NULL,"
     "  PRIMARY KEY (id, wall_ms, counter, device, sequence)) STRICT, WITHOUT ROWID",
     // The latest word on each machine's being out, each supply, and the sheet, by kind.
     "CREATE TABLE view_latest (kind INTEGER NOT NULL, about BLOB NOT NULL,"
@@ -53,8 +47,6 @@ constexpr std::array kTables = {
     "  seen_device BLOB NOT NULL, seen_sequence INTEGER NOT NULL, arrival INTEGER NOT NULL,"
     "  PRIMARY KEY (machine, wall_ms, counter, device, sequence)) STRICT, WITHOUT ROWID",
 };
-
-#undef CHIPFALL_NO_ENDING
 
 OrError<std::vector<std::string>> texts_of(SqliteFile& file, const char* sql) {
   auto statement = Statement::prepare(file, sql, "read which views there are");

@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <memory>
+#include <utility>
 
 #include "core/ledger/view_fold.h"
 #include "core/ledger/view_tables.h"
@@ -17,6 +19,7 @@ constexpr std::size_t kMostEntriesAtATime = 20'000;
 constexpr std::size_t kMostBytesAtATime = 16 * 1024 * 1024;
 
 struct Arrivals {
+  std::unique_ptr<google::protobuf::Arena> arena = std::make_unique<google::protobuf::Arena>();
   std::vector<ArrivedEntry> entries;
   bool all = true;       ///< nothing arrived after them
   OrError<void> damage;  ///< an error behind them
@@ -29,11 +32,76 @@ Arrivals next_arrivals(LedgerStore& store, std::int64_t after) {
     next.all = next.entries.size() < kMostEntriesAtATime && bytes < kMostBytesAtATime;
     if (!next.all) return false;
     bytes += entry.bytes.size();
-    next.entries.push_back(arrived(entry.arrival, entry.order, entry.bytes));
+    next.entries.push_back(arrived(*next.arena, entry.arrival, entry.order, entry.bytes));
     return true;
   });
   return next;
 }
+
+/// Pages kept in memory while many entries are folded, in KiB: with SQLite's 2 MB, pages were
+/// written and read again several times in one transaction.
+constexpr int kFoldCacheKib = 32 * 1024;
+constexpr std::int64_t kManyEntries = 2'000;
+
+/// While it lives, there is memory for folding many entries.
+class LargeCache {
+ public:
+  LargeCache(SqliteFile& file, bool wanted) : file_(wanted ? &file : nullptr) {
+    if (!file_) return;
+    // Speed is all that hangs on it, so an error is none.
+    before_ = file_->number_of("PRAGMA cache_size").value_or(0);
+    if (before_ == 0) file_ = nullptr;
+    if (file_) static_cast<void>(file_->run(fmt::format("PRAGMA cache_size = -{}", kFoldCacheKib)));
+  }
+  LargeCache(const LargeCache&) = delete;
+  LargeCache& operator=(const LargeCache&) = delete;
+  ~LargeCache() {
+    if (file_) static_cast<void>(file_->run(fmt::format("PRAGMA cache_size = {}", before_)));
+  }
+
+ private:
+  SqliteFile* file_;
+  std::int64_t before_ = 0;
+};
+
+/// While it lives, commits do not wait for the disk. What is lost with the power is a view's last
+/// steps, position and all, which are folded again; entries appended before were synced, and the
+/// next append syncs whatever lies before it in the WAL. Checkpoints sync as ever.
+/// Source: sqlite.org/pragma.html#pragma_synchronous (NORMAL in WAL mode).
+class UnsyncedCommits {
+ public:
+  static OrError<UnsyncedCommits> begin(SqliteFile& file) {
+    const auto before = file.number_of("PRAGMA synchronous");
+    if (!before) return tl::unexpected(before.error());
+    if (*before <= kNormal) return UnsyncedCommits(nullptr, *before);
+    const auto set = file.run(fmt::format("PRAGMA synchronous = {}", kNormal));
+    if (!set) return tl::unexpected(set.error());
+    return UnsyncedCommits(&file, *before);
+  }
+  UnsyncedCommits(UnsyncedCommits&& other) noexcept
+      : file_(std::exchange(other.file_, nullptr)), before_(other.before_) {}
+  UnsyncedCommits& operator=(UnsyncedCommits&&) = delete;
+  ~UnsyncedCommits() { static_cast<void>(end()); }
+
+  /// Back to what it was, and read back: no append may go on without it.
+  OrError<void> end() {
+    SqliteFile* const file = std::exchange(file_, nullptr);
+    if (!file) return {};
+    const auto set = file->run(fmt::format("PRAGMA synchronous = {}", before_));
+    const auto now = file->number_of("PRAGMA synchronous");
+    if (set && now && *now == before_) return {};
+    return tl::unexpected(
+        file->refusal(ErrorCode::kUnreadable,
+                      "the ledger did not take its settings back; close it and open it again"));
+  }
+
+ private:
+  static constexpr std::int64_t kNormal = 1;
+
+  UnsyncedCommits(SqliteFile* file, std::int64_t before) : file_(file), before_(before) {}
+  SqliteFile* file_;
+  std::int64_t before_;
+};
 
 struct Step {
   std::int64_t position = 0;
@@ -81,11 +149,14 @@ OrError<void> Views::catch_up(const Progress& progress) {
   const auto position = view_position(store_->file());
   if (!position) return tl::unexpected(position.error());
   if (*position == *all) return {};
+  const LargeCache cache(store_->file(), *all - *position > kManyEntries);
+  auto unsynced = UnsyncedCommits::begin(store_->file());
+  if (!unsynced) return tl::unexpected(unsynced.error());
   while (true) {
     const auto step = fold_some(*store_);
     if (!step) return tl::unexpected(step.error());
     if (progress) progress(step->position, std::max(*all, step->position));
-    if (step->all) return {};
+    if (step->all) return unsynced->end();
   }
 }
 
