@@ -13,8 +13,8 @@ constexpr double kSame_minutes = 1e-9;
 /// Neighbouring runs that change places are no longer than this: beyond it the sweep costs more
 /// than it finds.
 constexpr int kLongestRun = 30;
-/// Times that the best order is shaken and improved again, and random changes each time: 100 of them
-/// take 20 ms for 40 stops.
+/// Times that the best order is shaken and improved again, and random changes each time: 100 of
+/// them take 20 ms for 40 stops.
 constexpr int kShakes = 100;
 constexpr int kChangesAShake = 3;
 
@@ -260,9 +260,8 @@ Route shortest_route(const RouteProblem& problem) {
   }
   const Table first = first_table(problem);
   route.proven = std::ssize(free_stops(problem)) <= kExactStops;
-  route.order = route.proven
-                    ? exact_order(problem, first)
-                    : Improvement(problem.minutes, first, nearest_next(problem)).run();
+  route.order = route.proven ? exact_order(problem, first)
+                             : Improvement(problem.minutes, first, nearest_next(problem)).run();
   route.minutes = route_minutes(problem.minutes, route.order);
   route.lower_bound_minutes =
       route.proven ? route.minutes : route_lower_bound(problem, route.minutes);

@@ -30,8 +30,8 @@ struct Route {
 inline constexpr int kExactStops = 12;
 
 /// Exact up to kExactStops (dynamic programming over subsets: Held and Karp 1962); beyond that
-/// nearest-next, then 2-opt, moving stops and runs of stops until nothing helps, shaken and improved
-/// again a hundred times, with the bound below. Deterministic.
+/// nearest-next, then 2-opt, moving stops and runs of stops until nothing helps, shaken and
+/// improved again a hundred times, with the bound below. Deterministic.
 Route shortest_route(const RouteProblem& problem);
 
 /// Minutes of walking the stops in this order from the start.

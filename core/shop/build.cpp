@@ -64,8 +64,12 @@ Collector build_collector(const proto::Collector& collector, const std::vector<B
 }
 
 Gate build_gate(const proto::Gate& gate, const std::vector<Collector>& collectors) {
-  return {gate.id(), name_of(gate), index_of(collectors, gate.collector()),
-          gate.branch_mm() * kMetresPerMm, gate.floor_inlet(), place_if_any(gate)};
+  return {gate.id(),
+          name_of(gate),
+          index_of(collectors, gate.collector()),
+          gate.branch_mm() * kMetresPerMm,
+          gate.floor_inlet(),
+          place_if_any(gate)};
 }
 
 Lift build_lift(const proto::Lift& lift) {

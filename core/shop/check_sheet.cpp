@@ -132,9 +132,10 @@ std::string_view own_list(PlaceKind kind) {
 void check_station(const Spot& at, const proto::Station& station) {
   const auto kind = check_word<PlaceKind>(at["kind"], station.kind());
   if (kind && !own_list(*kind).empty()) {
-    at["kind"].mistake(fmt::format("a {} is no station: the sheet lists it in `{}`; give it its "
-                                   "`at` there",
-                                   word(*kind), own_list(*kind)));
+    at["kind"].mistake(
+        fmt::format("a {} is no station: the sheet lists it in `{}`; give it its "
+                    "`at` there",
+                    word(*kind), own_list(*kind)));
   }
   check_place(at["at"], station.has_at(), station.at(), {});  // a container may stand outdoors
 }

@@ -106,7 +106,8 @@ constexpr const char* kBr17 = R"(
 
 TEST_CASE("routes of published ordering instances are as short as the published ones") {
   for (const auto& [text, places, published] :
-       {std::tuple<const char*, int, double>{kEsc07, 9, 2125.0}, std::tuple<const char*, int, double>{kEsc11, 13, 2075.0},
+       {std::tuple<const char*, int, double>{kEsc07, 9, 2125.0},
+        std::tuple<const char*, int, double>{kEsc11, 13, 2075.0},
         std::tuple<const char*, int, double>{kEsc12, 14, 1675.0}}) {
     CAPTURE(places);
     const RouteProblem problem = ordering_problem(text, places);
