@@ -55,8 +55,8 @@ RouteProblem stops_of(const std::vector<LockUpDuty>& duties, const std::vector<s
   return problem;
 }
 
-/// Each duty without a place goes in behind the last that it comes after, those that it must
-/// precede itself among them coming first.
+/// Each duty without a place goes in behind the last that it comes after: what makes safe as soon
+/// as that is done, the rest just before the first that comes after it.
 void put_in_placeless(const std::vector<LockUpDuty>& duties, const Before& before,
                       std::vector<size_t>& order) {
   std::vector<size_t> left;
@@ -68,12 +68,15 @@ void put_in_placeless(const std::vector<LockUpDuty>& duties, const Before& befor
   });
   for (size_t d : left) {
     size_t at = 0;
+    size_t latest = order.size();
     for (size_t i = 0; i < order.size(); ++i) {
       // Behind what it waits for, and behind other placeless ones there, in the order of the list.
       const bool waits = before[order[i]][d];
       const bool beside = at == i && !duties[order[i]].placed && !before[d][order[i]];
       if (waits || beside) at = i + 1;
+      if (before[d][order[i]]) latest = std::min(latest, i);
     }
+    if (duties[d].duty.phase != Phase::kSafe) at = latest;
     order.insert(order.begin() + static_cast<long>(at), d);
   }
 }

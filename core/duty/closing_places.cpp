@@ -67,23 +67,46 @@ std::vector<ClosingPlace> closing_places(const Shop& shop, const std::vector<Pla
 
 std::vector<std::vector<ClosingPlace>> grouped(const std::vector<ClosingPlace>& places,
                                                double reach_m) {
-  std::vector<std::vector<ClosingPlace>> groups;
+  std::vector<ClosingPlace> somewhere;
   std::vector<ClosingPlace> anywhere;
-  for (const ClosingPlace& place : places) {
-    if (!place.at) {
-      anywhere.push_back(place);
-      continue;
+  for (const ClosingPlace& place : places) (place.at ? somewhere : anywhere).push_back(place);
+  struct Pair {
+    double apart_m;
+    size_t a, b;
+  };
+  std::vector<Pair> pairs;
+  std::vector<std::vector<size_t>> members;
+  std::vector<size_t> group_of;
+  for (size_t b = 0; b < somewhere.size(); ++b) {
+    members.push_back({b});
+    group_of.push_back(b);
+    for (size_t a = 0; a < b; ++a) {
+      const double apart_m = distance(*somewhere[a].at, *somewhere[b].at);
+      if (apart_m < reach_m) pairs.push_back({apart_m, a, b});
     }
-    const auto fits = std::ranges::find_if(groups, [&](const std::vector<ClosingPlace>& group) {
-      return std::ranges::all_of(group, [&](const ClosingPlace& other) {
-        return distance(*other.at, *place.at) < reach_m;
+  }
+  // Nearest pairs first, so that none is left over beside a group that took its neighbour.
+  std::ranges::stable_sort(pairs, {}, &Pair::apart_m);
+  for (const Pair& pair : pairs) {
+    const size_t into = std::min(group_of[pair.a], group_of[pair.b]);
+    const size_t from = std::max(group_of[pair.a], group_of[pair.b]);
+    if (into == from) continue;
+    const bool close = std::ranges::all_of(members[into], [&](size_t i) {
+      return std::ranges::all_of(members[from], [&](size_t j) {
+        return distance(*somewhere[i].at, *somewhere[j].at) < reach_m;
       });
     });
-    if (fits != groups.end()) {
-      fits->push_back(place);
-    } else {
-      groups.push_back({place});
-    }
+    if (!close) continue;
+    for (size_t moved : members[from]) group_of[moved] = into;
+    members[into].insert(members[into].end(), members[from].begin(), members[from].end());
+    members[from].clear();
+  }
+  std::vector<std::vector<ClosingPlace>> groups;
+  for (std::vector<size_t>& own : members) {
+    if (own.empty()) continue;
+    std::ranges::sort(own);
+    std::vector<ClosingPlace>& group = groups.emplace_back();
+    for (size_t i : own) group.push_back(somewhere[i]);
   }
   if (!anywhere.empty()) groups.push_back(std::move(anywhere));
   return groups;

@@ -25,8 +25,8 @@ std::vector<ClosingPlace> closing_places(const Shop& shop, const std::vector<Pla
 /// Kinds that the sheet lists beside its stations: where it lists none, there is nothing to do.
 bool listed_by_itself(PlaceKind kind);
 
-/// Those nearer to each other than `reach_m`, every one to every other, together; those without a
-/// place last, in one group of their own.
+/// Those nearer to each other than `reach_m`, every one to every other, together, joined nearest
+/// first; in the sheet's order, those without a place last in one group of their own.
 std::vector<std::vector<ClosingPlace>> grouped(const std::vector<ClosingPlace>& places,
                                                double reach_m);
 

@@ -149,10 +149,16 @@ bool swept_into(const Shop& shop, Index collector) {
   });
 }
 
-/// The cleaning needs this collector: its floor inlet, or it is the vac.
+bool is_a_vac(const Shop& shop, Index collector) {
+  return std::ranges::count(shop.tools, collector, &CleaningTool::collector) > 0;
+}
+
+/// The cleaning may need this collector: its floor inlet, or it is a vac. Any vac: a crew's plan
+/// may take another than the nearest.
 bool cleans_with(const Shop& shop, const Duty& pending, Index collector) {
   if (!cleans(pending)) return false;
-  if (pending.tool != kNone && shop.tools[pending.tool].collector == collector) return true;
+  const bool vac = pending.tool != kNone && shop.tools[pending.tool].kind == ToolKind::kVac;
+  if (vac && is_a_vac(shop, collector)) return true;
   return pending.phase == Phase::kFloor && swept_into(shop, collector);
 }
 

@@ -16,7 +16,7 @@
 /// without a place.
 ///
 /// What comes first (`after`), beside the order of in_order among pending duties:
-///   extraction off   after floors that are swept into its inlet and cleaning with its own vac
+///   extraction off   after floors that are swept into its inlet; a vac's, after cleaning with vacs
 ///   bins felt        after their fan is off, before anybody opens them
 ///   gates closed     after their fan is off: with every gate shut it moves nothing
 ///   trash out        after cleaning, bins, scrap

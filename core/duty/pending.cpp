@@ -20,7 +20,8 @@ namespace {
 /// Nothing is done in no time.
 constexpr double kLeastOnTheSpot_minutes = 0.2;
 /// Grit of a grinder is looked for this far from it [c.p.]; most of what it throws lands nearer.
-constexpr double kGritReach_m = 2.5;
+/// Whatever lies farther was on the list that handed the duty on, which saw what had fallen.
+constexpr double kGritReach_m = 1.5;
 
 double age(const PendingDuty& pending) {
   return std::isfinite(pending.age_minutes) ? std::max(0.0, pending.age_minutes) : 0;
@@ -37,7 +38,7 @@ std::string since_of(const std::vector<PendingDuty>& from) {
   }
   std::string since =
       fmt::format("{} {}", passed_on ? "passed on" : "left open", say_age(age(from.front())));
-  if (from.size() > 1) since += fmt::format(", {} times by now", from.size());
+  if (from.size() > 1) since += fmt::format(", on {} lists by now", from.size());
   for (size_t i = 0; i < reasons.size(); ++i) since += (i == 0 ? ": " : ", ") + reasons[i];
   return since;
 }

@@ -80,7 +80,7 @@ std::string say_age(double minutes) {
     return fmt::format("{:.0f} {}{} ago", count, one, count == 1 ? "" : "s");
   };
   if (!(minutes >= 2)) return "just now";
-  if (minutes < 1.5 * kHour) return fmt::format("{:.0f} min ago", minutes);
+  if (minutes < kHour - 0.5) return fmt::format("{:.0f} min ago", minutes);
   if (minutes < 1.5 * kDay) return fmt::format("{:.0f} h ago", std::round(minutes / kHour));
   if (minutes < 3 * kWeek) return plural(std::round(minutes / kDay), "day");
   return plural(std::round(minutes / kWeek), "week");

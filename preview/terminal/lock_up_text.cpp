@@ -63,9 +63,11 @@ std::string duty_text(const proto::ClosingDuty& duty, SaidBefore& said, int colu
   }
   if (!duty.tool_name().empty()) out += paragraph("     with ", duty.tool_name(), columns);
   // Why a shop is closed this way is the same every night; why something is left over is not.
-  if (!duty.since().empty()) out += paragraph("     left ", duty.since(), columns);
+  if (!duty.since().empty()) out += paragraph("     why  ", duty.since(), columns);
   const std::string caution = caution_text(duty.caution(), duty.order(), said);
-  if (!caution.empty()) out += paragraph("     CARE ", caution, columns);
+  // The third gate needs no pointer to the caution of the first; the third warm bin does.
+  const bool only_points = caution.starts_with("as at ") && duty.building() && !duty.safety();
+  if (!caution.empty() && !only_points) out += paragraph("     CARE ", caution, columns);
   return out;
 }
 
