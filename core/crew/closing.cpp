@@ -81,6 +81,17 @@ void put_in_placeless(const std::vector<LockUpDuty>& duties, const Before& befor
   }
 }
 
+/// In the order in which one comes past them.
+void sort_sign_off(LockUp& list) {
+  std::map<std::string, size_t> position;
+  for (size_t i = 0; i < list.duties.size(); ++i) position[list.duties[i].duty.id] = i;
+  std::ranges::stable_sort(list.sign_off, {}, [&](const SignOff& check) {
+    size_t last = 0;
+    for (const std::string& id : check.duties) last = std::max(last, position[id]);
+    return last;
+  });
+}
+
 /// Minutes with the walk from the stop before; what has no place is done there. Nobody walks to
 /// what is done.
 void put_walks(Point start, const std::set<std::string>& done, std::vector<LockUpDuty>& duties) {
@@ -121,6 +132,7 @@ ClosingPlan plan_closing(const Shop& shop, LockUp list, const ClosingOptions& op
   for (size_t d : order) sorted.push_back(duties[d]);
   put_walks(start, done, sorted);
   list.duties = std::move(sorted);
+  sort_sign_off(list);
 
   WindDown as_list;
   for (const LockUpDuty& line : list.duties) {

@@ -13,9 +13,10 @@ constexpr double kSame_minutes = 1e-9;
 /// Neighbouring runs that change places are no longer than this: beyond it the sweep costs more
 /// than it finds.
 constexpr int kLongestRun = 30;
-/// Times that the best order is shaken and improved again, and random changes each time: 100 of
-/// them take 20 ms for 40 stops.
-constexpr int kShakes = 100;
+/// Times that the best order is shaken and improved again, fewer with more stops (as their cube),
+/// and random changes each time.
+constexpr int kMostShakes = 100;
+constexpr int kStopsForAllShakes = 40;
 constexpr int kChangesAShake = 3;
 
 using Table = std::vector<std::vector<bool>>;
@@ -123,7 +124,7 @@ class Improvement {
     std::mt19937 random(1);
     std::vector<int> best = order_;
     double least = minutes();
-    for (int i = 0; i < kShakes; ++i) {
+    for (int i = 0; i < shakes(); ++i) {
       for (int c = 0; c < kChangesAShake; ++c) change_at_random(random);
       settle();
       const double now = minutes();
@@ -138,8 +139,13 @@ class Improvement {
   }
 
  private:
+  int shakes() const {
+    const double more = std::max(1.0, static_cast<double>(size()) / kStopsForAllShakes);
+    return static_cast<int>(kMostShakes / (more * more * more));
+  }
+
   void settle() {
-    while (swap_runs() || reverse_run()) {
+    while (swap_runs() || reverse_runs()) {
     }
   }
 
@@ -173,43 +179,50 @@ class Improvement {
   }
 
   /// Two neighbouring runs [i, j) and [j, k) change places: moves single stops and runs of them
-  /// without turning them round. The first change that helps is made.
+  /// without turning them round. One sweep; false when nothing helped.
   bool swap_runs() {
-    for (int i = 1; i < size(); ++i) {
-      for (int j = i + 1; j < size() && j - i <= kLongestRun; ++j) {
-        for (int k = j + 1; k <= size() && k - j <= kLongestRun; ++k) {
-          bool may = true;
-          for (int a = i; a < j && may; ++a) may = !first_[order_[a]][order_[k - 1]];
-          if (!may) break;  // what must follow the first run cannot come before it
-          const double now = way(i - 1, i) + way(j - 1, j) + way(k - 1, k);
-          const double then = way(i - 1, j) + way(k - 1, i) + way(j - 1, k);
-          if (then >= now - kSame_minutes) continue;
-          std::rotate(order_.begin() + i, order_.begin() + j, order_.begin() + k);
-          return true;
-        }
+    bool any = false;
+    for (int i = 1; i < size(); ++i) any |= swap_runs_from(i);
+    return any;
+  }
+
+  bool swap_runs_from(int i) {
+    for (int j = i + 1; j < size() && j - i <= kLongestRun; ++j) {
+      for (int k = j + 1; k <= size() && k - j <= kLongestRun; ++k) {
+        bool may = true;
+        for (int a = i; a < j && may; ++a) may = !first_[order_[a]][order_[k - 1]];
+        if (!may) break;  // what must follow the first run cannot come before it
+        const double now = way(i - 1, i) + way(j - 1, j) + way(k - 1, k);
+        const double then = way(i - 1, j) + way(k - 1, i) + way(j - 1, k);
+        if (then >= now - kSame_minutes) continue;
+        std::rotate(order_.begin() + i, order_.begin() + j, order_.begin() + k);
+        return true;
       }
     }
     return false;
   }
 
-  /// 2-opt: the run [i, j] the other way round.
-  bool reverse_run() {
-    for (int i = 1; i < size(); ++i) {
-      double forth = 0;
-      double back = 0;
-      for (int j = i + 1; j < size(); ++j) {
-        bool may = true;
-        for (int a = i; a < j && may; ++a) may = !first_[order_[a]][order_[j]];
-        if (!may) break;
-        forth += way(j - 1, j);
-        back += way(j, j - 1);
-        const double now = way(i - 1, i) + forth + way(j, j + 1);
-        const double then =
-            way(i - 1, j) + back + (j + 1 < size() ? minutes_[order_[i]][order_[j + 1]] : 0);
-        if (then >= now - kSame_minutes) continue;
-        std::reverse(order_.begin() + i, order_.begin() + j + 1);
-        return true;
+  /// 2-opt: runs [i, j] the other way round. One sweep; false when nothing helped.
+  bool reverse_runs() {
+    bool any = false;
+    for (int i = 1; i < size(); ++i) any |= reverse_run_from(i);
+    return any;
+  }
+
+  bool reverse_run_from(int i) {
+    double forth = 0;
+    double back = 0;
+    for (int j = i + 1; j < size(); ++j) {
+      for (int a = i; a < j; ++a) {
+        if (first_[order_[a]][order_[j]]) return false;
       }
+      forth += way(j - 1, j);
+      back += way(j, j - 1);
+      const double now = way(i - 1, i) + forth + way(j, j + 1);
+      const double then = way(i - 1, j) + back + way(i, j + 1);
+      if (then >= now - kSame_minutes) continue;
+      std::reverse(order_.begin() + i, order_.begin() + j + 1);
+      return true;
     }
     return false;
   }

@@ -29,9 +29,13 @@ struct Route {
 /// stops.
 inline constexpr int kExactStops = 12;
 
+/// More than any lock-up walks past; trees for them take too long on a phone.
+inline constexpr int kMostBoundedByTrees = 250;
+
 /// Exact up to kExactStops (dynamic programming over subsets: Held and Karp 1962); beyond that
 /// nearest-next, then 2-opt, moving stops and runs of stops until nothing helps, shaken and
-/// improved again a hundred times, with the bound below. Deterministic.
+/// improved again up to a hundred times, with the bound below. Deterministic. Measured, stops
+/// anywhere in the plane: 30 of them 0.03 % above the bound, 60 about 2 %.
 Route shortest_route(const RouteProblem& problem);
 
 /// Minutes of walking the stops in this order from the start.
@@ -43,6 +47,7 @@ std::vector<int> nearest_next(const RouteProblem& problem);
 /// No route is shorter: every route is a tree that grows from the start, with one way out of each
 /// stop but the last. The shortest such tree, with a price on ways out moved until it looks like a
 /// route. Ways that the order of stops forbids are left out.
+/// Beyond kMostBoundedByTrees stops only the shortest way into each counts.
 /// Source: Held and Karp (1970, 1971) with arborescences in place of 1-trees, as for asymmetric
 /// routes; Chu and Liu (1965), Edmonds (1967) for the tree.
 double route_lower_bound(const RouteProblem& problem, double known_minutes);

@@ -7,7 +7,10 @@ namespace chipfall {
 namespace {
 
 /// Rounds of moving the prices; each shortens the steps where the bound has not risen.
-constexpr int kRounds = 300;
+/// Fewer for more stops, as their cube, which is what a tree costs.
+constexpr int kMostRounds = 300;
+constexpr int kLeastRounds = 5;
+constexpr int kStopsForAllRounds = 60;
 constexpr int kPatience = 8;
 constexpr double kFirstStep = 2;
 constexpr double kLeastStep = 1e-4;
@@ -107,11 +110,33 @@ std::vector<Way> possible_ways(const RouteProblem& problem) {
   return ways;
 }
 
+/// Each stop is come to once.
+double shortest_ways_in(const WalkMatrix& minutes) {
+  double total = 0;
+  for (size_t to = 1; to < minutes.size(); ++to) {
+    double least = HUGE_VAL;
+    for (size_t from = 0; from < minutes.size(); ++from) {
+      if (from != to) least = std::min(least, minutes[from][to]);
+    }
+    total += least;
+  }
+  return total;
+}
+
+int rounds_for(int nodes) {
+  const double more = static_cast<double>(nodes) / kStopsForAllRounds;
+  const double rounds = kMostRounds / (more * more * more);
+  return static_cast<int>(std::clamp<double>(rounds, kLeastRounds, kMostRounds));
+}
+
 }  // namespace
 
 double route_lower_bound(const RouteProblem& problem, double known_minutes) {
   if (problem.minutes.size() < 2) return 0;
   const int nodes = static_cast<int>(problem.minutes.size()) + (problem.finish ? 0 : 1);
+  if (nodes > kMostBoundedByTrees) {
+    return std::min(known_minutes, shortest_ways_in(problem.minutes));
+  }
   const int end = problem.finish.value_or(nodes - 1);
   const std::vector<Way> ways = possible_ways(problem);
   std::vector<Way> priced = ways;
@@ -119,7 +144,7 @@ double route_lower_bound(const RouteProblem& problem, double known_minutes) {
   double best = 0;
   double step = kFirstStep;
   int idle = 0;
-  for (int round = 0; round < kRounds && step > kLeastStep; ++round) {
+  for (int round = 0; round < rounds_for(nodes) && step > kLeastStep; ++round) {
     double bound = 0;
     for (size_t w = 0; w < ways.size(); ++w) priced[w].price = ways[w].price + price[ways[w].from];
     std::vector<int> out(nodes, 0);

@@ -12,6 +12,9 @@
 namespace chipfall {
 namespace {
 
+/// Less than this needs no figure beside it.
+constexpr double kAMoment_minutes = 0.75;
+
 std::string walk_text(const proto::LockUp& answer) {
   const std::string walk = say_half_minutes(answer.walk_minutes());
   if (answer.walk_proven())
@@ -44,12 +47,16 @@ std::string head(const proto::LockUp& answer, int columns) {
                                  left_over, answer.duties_size(), left_over == 1 ? "is" : "are"),
                      columns);
   }
+  out += paragraph("  ", "Where no minutes stand, it takes half of one.", columns);
   for (const std::string& note : answer.notes()) out += paragraph("  - ", note, columns);
   return out;
 }
 
 std::string duty_text(const proto::ClosingDuty& duty, SaidBefore& said, int columns) {
-  std::string line = fmt::format("{} ({})", duty.title(), say_half_minutes(duty.minutes()));
+  std::string line = duty.title();
+  if (duty.minutes() >= kAMoment_minutes) {
+    line += fmt::format(" ({})", say_half_minutes(duty.minutes()));
+  }
   if (duty.people() > 1) line += fmt::format(", {} together", people_in_words(duty.people()));
   std::string out =
       paragraph(fmt::format("{:>3}.{}", duty.order(), duty.building() ? ' ' : '*'), line, columns);
@@ -106,7 +113,15 @@ std::string sign_off_text(const proto::LockUp& answer, int columns) {
   std::string out = "\nBefore you say \"closed\"\n";
   for (const proto::SignOff& check : answer.sign_off()) {
     std::vector<std::string> orders;
-    for (int order : check.orders()) orders.push_back(std::to_string(order));
+    bool done = check.orders_size() > 0;
+    for (int order : check.orders()) {
+      orders.push_back(std::to_string(order));
+      done = done && answer.duties(order - 1).done();
+    }
+    if (done) {
+      out += paragraph("  [x] ", check.title(), columns);
+      continue;
+    }
     out += paragraph("  [ ] ", fmt::format("{} ({})", check.title(), join(orders)), columns);
     out += paragraph("      if not: ", check.if_not(), columns);
   }

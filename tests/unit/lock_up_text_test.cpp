@@ -116,6 +116,27 @@ TEST_CASE("helpers see who does what, and short time says what is passed on agai
   CHECK(!has(text, "*bench"));
 }
 
+TEST_CASE("a check whose duties are done is ticked") {
+  const Shop shop = shop_to_close();
+  ClosingOptions options;
+  options.done = {"lock-rags"};
+  const ClosingPlan plan = plan_closing(shop, lock_up(shop, clean_state(shop), {}, {}), options);
+  const std::string text = lock_up_text(answer_lock_up(shop, plan), 88);
+  CHECK(has(text, "  [x] Oily rags"));
+  CHECK(!has(text, ". Oily rags"));
+}
+
+TEST_CASE("checks at the door come in the order in which one passed them") {
+  const Shop shop = shop_to_close();
+  const proto::LockUp answer = answer_for(shop, some_pending(shop));
+  int last = 0;
+  for (const proto::SignOff& check : answer.sign_off()) {
+    const int passed = *std::ranges::max_element(check.orders());
+    CHECK(passed > last);
+    last = passed;
+  }
+}
+
 TEST_CASE("a newer answer with nothing in it still reads") {
   CHECK(has(lock_up_text(proto::LockUp(), 40), "lock-up"));
 }
