@@ -190,6 +190,20 @@ TEST_CASE("over a grid from its corner the shortest walk is one step for each st
   CHECK(route.minutes < 1.06 * 38);
 }
 
+TEST_CASE("past more stops than anybody walks there is still a route and a bound below it") {
+  RouteProblem problem;
+  std::vector<Point> at;
+  for (int i = 0; i <= kMostBoundedByTrees; ++i) at.push_back({1.0 * (i * 37 % 251), 0});
+  problem.minutes = between(at);
+  problem.finish = 5;
+  const Route route = shortest_route(problem);
+  CHECK(each_stop_once(problem, route.order));
+  CHECK(route.order.back() == 5);
+  CHECK(route.minutes <= route_minutes(problem.minutes, nearest_next(problem)));
+  CHECK(route.lower_bound_minutes <= route.minutes);
+  CHECK(route.lower_bound_minutes == 250);  // one metre into each
+}
+
 TEST_CASE("no stop and one stop are routes") {
   CHECK(shortest_route({}).order.empty());
   CHECK(shortest_route({{{0}}, {}, {}}).minutes == 0);
