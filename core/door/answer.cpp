@@ -2,12 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <numbers>
 
 #include <fmt/format.h>
 
 #include "core/bins/lifting.h"
+#include "core/door/answer_crew.h"
 #include "core/dust/layer.h"
 #include "core/dust/removal.h"
 #include "core/duty/minutes.h"
@@ -149,64 +149,14 @@ void put_balance(const Balance& balance, proto::Balance& out) {
   out.set_difference(balance.difference());
 }
 
-void put_finish(const Session& session, const Finish& finish, proto::Finish& out) {
-  out.set_minutes_median(finish.minutes_median);
-  out.set_minutes_p80(finish.minutes_p80);
-  out.set_lower_bound_minutes(finish.lower_bound_minutes);
-  out.set_proven(finish.proven);
-  out.set_over_minutes(finish.over_minutes);
-  out.set_within_minutes(finish.within_minutes.value_or(0));
-  if (finish.begin_minute) {
-    out.set_begins_at(clock_text(*finish.begin_minute));
-    out.set_done_by(
-        clock_text(*finish.begin_minute + static_cast<int>(std::ceil(finish.minutes_p80 - 1e-9))));
-  }
-  if (session.leave_at_minute) out.set_leave_at(clock_text(*session.leave_at_minute));
-  if (!finish.tools_down_by_minute) return;
-  out.set_tools_down_by(clock_text(*finish.tools_down_by_minute));
-  out.set_day_before(*finish.tools_down_by_minute < 0);
-}
-
-/// Everybody's part, with clock times where it is known when the tools go down.
-void put_lanes(const Shop& shop, const Evening& evening, proto::WindDown& out) {
-  const std::optional<int> begin = evening.finish.begin_minute;
-  const auto clock = [&](double minute) {
-    return begin ? clock_text(*begin + static_cast<int>(std::floor(minute + 1e-9))) : std::string();
-  };
-  std::map<Index, std::vector<std::string>> at_it;
-  for (size_t p = 0; p < evening.crew.people.size(); ++p) {
-    for (const Step& step : evening.timetable.lanes[p].steps) {
-      at_it[step.task].push_back(evening.crew.people[p].name);
-    }
-  }
-  for (size_t p = 0; p < evening.crew.people.size(); ++p) {
-    const std::string& name = evening.crew.people[p].name;
-    const Lane& lane = evening.timetable.lanes[p];
-    proto::Lane& put = *out.add_lanes();
-    put.set_person(name);
-    put.set_home_minute(lane.home_minute);
-    put.set_home_at(clock(lane.home_minute));
-    for (const Step& step : lane.steps) {
-      proto::LaneStep& line = *put.add_steps();
-      line.set_duty(evening.list.duties[step.task].id);
-      line.set_order(step.task + 1);
-      line.set_title(evening.list.duties[step.task].title);
-      line.set_set_out_minute(step.set_out);
-      line.set_start_minute(step.start);
-      line.set_end_minute(step.end);
-      line.set_starts_at(clock(step.start));
-      line.set_tool(id_at(shop.tools, step.tool));
-      if (step.tool != kNone) {
-        line.set_tool_name(shop.tools[step.tool].name);
-        // The plan may have given it another vac than the nearest.
-        proto::Duty& duty = *out.mutable_duties(step.task);
-        duty.set_tool(line.tool());
-        duty.set_tool_name(line.tool_name());
-      }
-      line.set_fetch(step.fetched);
-      for (const std::string& other : at_it[step.task]) {
-        if (other != name) line.add_with(other);
-      }
+/// The plan may have given a duty another vac than the nearest.
+void put_tools_of_lanes(proto::WindDown& out) {
+  for (const proto::Lane& lane : out.lanes()) {
+    for (const proto::LaneStep& step : lane.steps()) {
+      if (step.tool().empty()) continue;
+      proto::Duty& duty = *out.mutable_duties(step.order() - 1);
+      duty.set_tool(step.tool());
+      duty.set_tool_name(step.tool_name());
     }
   }
 }
@@ -226,12 +176,6 @@ void put_passed_on(const Evening& evening, proto::WindDown& out) {
 
 }  // namespace
 
-std::string clock_text(int minute_of_day) {
-  constexpr int kDay = 1440;
-  const int minute = ((minute_of_day % kDay) + kDay) % kDay;
-  return fmt::format("{:02}:{:02}", minute / 60, minute % 60);
-}
-
 proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& session,
                        const Evening& evening) {
   const WindDown& list = evening.list;
@@ -245,7 +189,7 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
   out.set_minutes_p80(list.minutes_p80);
   out.set_minimum_applied(list.minimum_applied);
   out.set_removed_grams(list.dust.balance.removed);
-  put_finish(session, evening.finish, *out.mutable_finish());
+  put_finish(session.leave_at_minute, evening.finish, *out.mutable_finish());
   put_balance(list.dust.balance, *out.mutable_balance());
   for (const Duty& duty : list.duties) {
     proto::Duty& put = *out.add_duties();
@@ -253,7 +197,8 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
     put.set_order(out.duties_size());
   }
   for (Index done : evening.done) out.mutable_duties(done)->set_done(true);
-  put_lanes(shop, evening, out);
+  put_lanes(shop, evening, *out.mutable_lanes());
+  put_tools_of_lanes(out);
   put_passed_on(evening, out);
   out.set_sharing(evening.sharing);
   for (const ZoneCase& zone : list.zones) {

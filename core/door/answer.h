@@ -1,6 +1,7 @@
 #pragma once
 
 #include "core/crew/evening.h"
+#include "core/door/answer_crew.h"
 #include "core/proto/wind_down.pb.h"
 
 /// The wind-down as the message that every shell shows; see core/proto/wind_down.proto.
@@ -12,8 +13,5 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
 /// The same with the geometry that a drawing needs.
 proto::DustMap dust_map(const Shop& shop, const ShopState& state, const Session& session,
                         const Evening& evening);
-
-/// `HH:MM` of a minute of the day, which may lie on the day before or after.
-std::string clock_text(int minute_of_day);
 
 }  // namespace chipfall

@@ -72,6 +72,20 @@ std::string say_half_minutes(double minutes) {
   return fmt::format("{:.0f}{} min", whole, halves > 2 * whole ? "½" : "");
 }
 
+std::string say_age(double minutes) {
+  constexpr double kHour = 60;
+  constexpr double kDay = 24 * kHour;
+  constexpr double kWeek = 7 * kDay;
+  const auto plural = [](double count, const char* one) {
+    return fmt::format("{:.0f} {}{} ago", count, one, count == 1 ? "" : "s");
+  };
+  if (!(minutes >= 2)) return "just now";
+  if (minutes < kHour - 0.5) return fmt::format("{:.0f} min ago", minutes);
+  if (minutes < 1.5 * kDay) return fmt::format("{:.0f} h ago", std::round(minutes / kHour));
+  if (minutes < 3 * kWeek) return plural(std::round(minutes / kDay), "day");
+  return plural(std::round(minutes / kWeek), "week");
+}
+
 std::string say_percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
 
 std::string fill_in(std::string text, const std::string& key, const std::string& value) {

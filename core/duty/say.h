@@ -17,6 +17,8 @@ std::string say_speed(double m_per_s, Units units);        ///< 17 m/s; 3350 fpm
 std::string say_minutes(double minutes);                   ///< rounded up to whole minutes, "1 min"
 /// To the half minute, so that a list's figures add up to about its total: "½ min", "2½ min".
 std::string say_half_minutes(double minutes);
+/// How long ago, roughly: "just now", "25 min ago", "2 h ago", "3 days ago", "5 weeks ago".
+std::string say_age(double minutes);
 std::string say_percent(double share);
 
 /// Replaces every `{key}` in a text.

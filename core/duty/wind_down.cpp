@@ -9,9 +9,9 @@
 #include "core/duty/order.h"
 
 namespace chipfall {
-namespace {
 
 void add_up(const Shop& shop, WindDown& out) {
+  out.minutes_median = out.minutes_p80 = 0;
   for (const Duty& duty : out.duties) {
     out.minutes_median += duty.people * duty.minutes;
     out.minutes_p80 += duty.people * p80_minutes(duty.minutes, duty.spread);
@@ -20,8 +20,6 @@ void add_up(const Shop& shop, WindDown& out) {
   out.minutes_median = std::max(out.minutes_median, shop.policy.minimum_minutes);
   out.minutes_p80 = std::max(out.minutes_p80, shop.policy.minimum_minutes);
 }
-
-}  // namespace
 
 WindDown wind_down(const Shop& shop, const Overlay& overlay, const ShopState& state,
                    const Session& session) {

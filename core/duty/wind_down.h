@@ -21,6 +21,9 @@ struct WindDown {
   std::vector<std::string> notes;  ///< what was assumed for want of a figure
 };
 
+/// Sums the duties' minutes, raised to the shop's minimum.
+void add_up(const Shop& shop, WindDown& list);
+
 /// From a session to its list. `overlay` is that of the shop, made once.
 WindDown wind_down(const Shop& shop, const Overlay& overlay, const ShopState& state,
                    const Session& session);

@@ -136,20 +136,6 @@ std::string reason(const Shop& shop, const SessionDust& dust, const ZoneCase& zo
   return why;
 }
 
-Phase phase_of(const Shop& shop, Index zone) {
-  if (zone == kNone) return Phase::kFloor;
-  switch (shop.zones[zone].kind) {
-    case ZoneKind::kLedge:
-      return Phase::kHigh;
-    case ZoneKind::kTop:
-    case ZoneKind::kMachine:
-      return Phase::kMiddle;
-    case ZoneKind::kFloor:
-      return Phase::kFloor;
-  }
-  return Phase::kFloor;
-}
-
 std::string title_of(const Shop& shop, const ZoneCase& zone, Index tool, double litres) {
   const std::string verb = tool == kNone                               ? "Clean"
                            : shop.tools[tool].kind == ToolKind::kVac   ? "Vac"
@@ -163,23 +149,6 @@ std::string title_of(const Shop& shop, const ZoneCase& zone, Index tool, double 
                         tool != kNone && shop.tools[tool].kind == ToolKind::kVac ? "vac" : "sweep");
   }
   return title;
-}
-
-std::string caution_of(const Shop& shop, Index zone, bool metal) {
-  if (metal) {
-    return "Metal grit lies here: let it cool, brush it into the metal tin, and keep it out of "
-           "wood "
-           "dust, wood vacs and wood extraction. Machine off and unplugged or locked out before "
-           "you reach in.";
-  }
-  if (phase_of(shop, zone) == Phase::kHigh) {
-    return "Mask and eye protection: dust comes down on you. Stand on a step made for it, machine "
-           "off.";
-  }
-  if (zone != kNone && shop.zones[zone].kind == ZoneKind::kMachine) {
-    return "Machine off and unplugged or locked out before you reach in.";
-  }
-  return {};
 }
 
 Duty zone_duty(const Shop& shop, const SessionDust& dust, const ZoneCase& zone) {
@@ -196,8 +165,8 @@ Duty zone_duty(const Shop& shop, const SessionDust& dust, const ZoneCase& zone) 
   duty.why = reason(shop, dust, zone);
   duty.spread = kZoneSpread;
   duty.weight = zone.weight;
-  duty.phase = phase_of(shop, zone.zone);
-  duty.caution = caution_of(shop, zone.zone, metal);
+  duty.phase = zone_phase(shop, zone.zone);
+  duty.caution = zone_caution(shop, zone.zone, metal);
   duty.grams = zone.lying_g;
   duty.area_m2 = part_m2(shop, zone, zone.ring_m2);
 
@@ -217,6 +186,37 @@ Duty zone_duty(const Shop& shop, const SessionDust& dust, const ZoneCase& zone) 
 }
 
 }  // namespace
+
+Phase zone_phase(const Shop& shop, Index zone) {
+  if (zone == kNone) return Phase::kFloor;
+  switch (shop.zones[zone].kind) {
+    case ZoneKind::kLedge:
+      return Phase::kHigh;
+    case ZoneKind::kTop:
+    case ZoneKind::kMachine:
+      return Phase::kMiddle;
+    case ZoneKind::kFloor:
+      return Phase::kFloor;
+  }
+  return Phase::kFloor;
+}
+
+std::string zone_caution(const Shop& shop, Index zone, bool metal) {
+  if (metal) {
+    return "Metal grit lies here: let it cool, brush it into the metal tin, and keep it out of "
+           "wood "
+           "dust, wood vacs and wood extraction. Machine off and unplugged or locked out before "
+           "you reach in.";
+  }
+  if (zone_phase(shop, zone) == Phase::kHigh) {
+    return "Mask and eye protection: dust comes down on you. Stand on a step made for it, machine "
+           "off.";
+  }
+  if (zone != kNone && shop.zones[zone].kind == ZoneKind::kMachine) {
+    return "Machine off and unplugged or locked out before you reach in.";
+  }
+  return {};
+}
 
 Point place_of(const Shop& shop, Index zone) {
   return zone == kNone ? shop.start : centroid(shop.zones[zone].corners);

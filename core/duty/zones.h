@@ -47,6 +47,11 @@ CleaningMethod method_for(const Shop& shop, Index tool, Surface surface);
 
 Surface surface_of(const Shop& shop, Index zone);
 
+/// High, middle or floor, by the kind of zone.
+Phase zone_phase(const Shop& shop, Index zone);
+/// What can hurt whoever cleans it; `metal`: grit lies there.
+std::string zone_caution(const Shop& shop, Index zone, bool metal);
+
 /// Where people look for it.
 Point place_of(const Shop& shop, Index zone);
 std::string name_of(const Shop& shop, Index zone);

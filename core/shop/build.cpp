@@ -17,6 +17,11 @@ constexpr double kSecondsPerHour = 3600;
 
 Point point(const proto::Place& place) { return {place.x_m(), place.y_m()}; }
 
+template <typename Entry>
+std::optional<Point> place_if_any(const Entry& entry) {
+  return entry.has_at() ? std::optional(point(entry.at())) : std::nullopt;
+}
+
 Policy build_policy(const proto::Policy& policy) {
   Policy out;
   if (policy.has_minimum_minutes()) out.minimum_minutes = policy.minimum_minutes();
@@ -54,12 +59,17 @@ Collector build_collector(const proto::Collector& collector, const std::vector<B
   out.outdoors = collector.outdoors();
   if (collector.has_run_on_minutes()) out.run_on_minutes = collector.run_on_minutes();
   if (collector.has_filter_clean_g()) out.filter_clean_g = collector.filter_clean_g();
+  out.at = place_if_any(collector);
   return out;
 }
 
 Gate build_gate(const proto::Gate& gate, const std::vector<Collector>& collectors) {
-  return {gate.id(), name_of(gate), index_of(collectors, gate.collector()),
-          gate.branch_mm() * kMetresPerMm, gate.floor_inlet()};
+  return {gate.id(),
+          name_of(gate),
+          index_of(collectors, gate.collector()),
+          gate.branch_mm() * kMetresPerMm,
+          gate.floor_inlet(),
+          place_if_any(gate)};
 }
 
 Lift build_lift(const proto::Lift& lift) {
@@ -97,6 +107,7 @@ void build_air(const proto::Air& air, Shop& shop) {
     out.timer_steps_minutes.assign(filter.timer_steps_minutes().begin(),
                                    filter.timer_steps_minutes().end());
     out.on_during_sessions = filter.on_during_sessions();
+    out.at = place_if_any(filter);
   }
 }
 
@@ -184,6 +195,11 @@ Shop build_shop(const proto::ShopSheet& sheet, const Library& library) {
     shop.tools.push_back(build_tool(tool, shop));
   }
   build_air(sheet.air(), shop);
+  for (const proto::Station& station : sheet.stations()) {
+    shop.stations.push_back({station.id(), name_of(station),
+                             parse<PlaceKind>(station.kind()).value_or(PlaceKind::kDoor),
+                             point(station.at())});
+  }
   build_library_parts(sheet, library, shop);
   return shop;
 }

@@ -105,6 +105,10 @@ StandardDuty build_duty(const proto::StandardDuty& duty) {
   out.caution = duty.caution();
   out.phase = checked<Phase>(duty.phase());
   out.safety = duty.safety();
+  for (const std::string& place : duty.places()) {
+    out.places.push_back(checked<PlaceKind>(place));
+  }
+  out.if_not = duty.if_not();
   return out;
 }
 

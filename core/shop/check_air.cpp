@@ -125,7 +125,7 @@ void check_timer(const Spot& at, const proto::AirFilter& filter) {
 
 }  // namespace
 
-void check_gates(const Spot& root, const proto::ShopSheet& sheet) {
+void check_gates(const Spot& root, const proto::ShopSheet& sheet, const Polygon& outline) {
   check_ids(root, "gates", ids_of(sheet.gates()));
   const Known collectors{"a collector", ids_of(sheet.collectors())};
   std::set<std::string> used;
@@ -135,6 +135,7 @@ void check_gates(const Spot& root, const proto::ShopSheet& sheet) {
     const Spot at = root.entry("gates", i);
     check_reference(at["collector"], gate.collector(), collectors);
     check_range(at["branch_mm"], gate.branch_mm(), kNarrowestBranchMm, kWidestBranchMm, "mm");
+    check_place_if_any(at["at"], gate.has_at(), gate.at(), outline);
     if (!gate.id().empty() && !gate.floor_inlet() && !used.contains(gate.id())) {
       at.mistake(
           fmt::format("gate {} leads nowhere: no machine names it and it is not a "
@@ -159,6 +160,7 @@ void check_collectors(const Spot& root, const proto::ShopSheet& sheet) {
     if (collector.has_filter_clean_g()) {
       check_positive(at["filter_clean_g"], collector.filter_clean_g(), kMostFilterLoadG, "g");
     }
+    check_place_if_any(at["at"], collector.has_at(), collector.at(), {});  // may stand outdoors
     if (!check_reference(at["first_bin"], collector.first_bin(), bins)) continue;
     if (is_trash(sheet, collector.first_bin())) {
       at["first_bin"].mistake(
@@ -178,7 +180,7 @@ void check_bins(const Spot& root, const proto::ShopSheet& sheet) {
   check_loops(root, sheet);
 }
 
-void check_air(const Spot& at, const proto::Air& air) {
+void check_air(const Spot& at, const proto::Air& air, const Polygon& outline) {
   check_range(at["exhaust_m3_per_h"], air.exhaust_m3_per_h(), 0, 2 * kMostFlowM3PerH, "m3/h");
   check_ids(at, "filters", ids_of(air.filters()));
   for (int i = 0; i < air.filters_size(); ++i) {
@@ -187,6 +189,7 @@ void check_air(const Spot& at, const proto::Air& air) {
     check_positive(spot["flow_m3_per_h"], filter.flow_m3_per_h(), kMostFlowM3PerH, "m3/h");
     check_positive(spot["efficiency"], filter.efficiency(), 1);
     check_timer(spot, filter);
+    check_place_if_any(spot["at"], filter.has_at(), filter.at(), outline);
   }
 }
 

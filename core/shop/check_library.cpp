@@ -158,6 +158,15 @@ void check_duty(const Spot& at, const proto::StandardDuty& duty) {
   check_word_if_any<ToolKind>(at["tool"], duty.tool());
   check_range(at["weight"], duty.weight(), 0, 100);
   check_word<Phase>(at["phase"], duty.phase());
+  const bool lock_up = parse<When>(duty.when()) == When::kLockUp;
+  for (int i = 0; i < duty.places_size(); ++i) {
+    const Spot place = at.entry("places", i);
+    check_word<PlaceKind>(place, duty.places(i));
+    if (!lock_up) place.mistake("only a duty of `when: \"lock-up\"` names places; leave it out");
+  }
+  if (!lock_up && !duty.if_not().empty()) {
+    at["if_not"].mistake("only a duty of `when: \"lock-up\"` is signed off; leave it out");
+  }
 }
 
 Errors check_library(const proto::Library& library) {

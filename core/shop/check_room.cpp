@@ -204,4 +204,9 @@ void check_place(const Spot& at, bool given, const proto::Place& place, const Po
   at.mistake(fmt::format("({}, {}) is outside the room's outline", place.x_m(), place.y_m()));
 }
 
+void check_place_if_any(const Spot& at, bool given, const proto::Place& place,
+                        const Polygon& outline) {
+  if (given) check_place(at, given, place, outline);
+}
+
 }  // namespace chipfall

@@ -19,6 +19,7 @@ bool check_lengths(const Spot& root, const proto::ShopSheet& sheet) {
   fit &= check_length(root, "bins", sheet.bins_size(), kMostListed);
   fit &= check_length(root["air"], "filters", sheet.air().filters_size(), kMostListed);
   fit &= check_length(root, "tools", sheet.tools_size(), kMostListed);
+  fit &= check_length(root, "stations", sheet.stations_size(), kMostListed);
   fit &= check_length(root, "duties", sheet.duties_size(), kMostListed);
   fit &= check_length(root, "machine_kinds", sheet.machine_kinds_size(), kMostListed);
   fit &= check_length(root, "stocks", sheet.stocks_size(), kMostListed);
@@ -111,6 +112,34 @@ void check_tool(const Spot& at, const proto::CleaningTool& tool, const Names& na
   }
 }
 
+/// Kinds of place that have lists of their own, where their entries give `at`.
+std::string_view own_list(PlaceKind kind) {
+  switch (kind) {
+    case PlaceKind::kGate:
+      return "gates";
+    case PlaceKind::kCollector:
+      return "collectors";
+    case PlaceKind::kFilter:
+      return "air.filters";
+    case PlaceKind::kDustBin:
+    case PlaceKind::kTrashBin:
+      return "bins";
+    default:
+      return {};
+  }
+}
+
+void check_station(const Spot& at, const proto::Station& station) {
+  const auto kind = check_word<PlaceKind>(at["kind"], station.kind());
+  if (kind && !own_list(*kind).empty()) {
+    at["kind"].mistake(
+        fmt::format("a {} is no station: the sheet lists it in `{}`; give it its "
+                    "`at` there",
+                    word(*kind), own_list(*kind)));
+  }
+  check_place(at["at"], station.has_at(), station.at(), {});  // a container may stand outdoors
+}
+
 /// Entries that the sheet adds to the library's.
 void check_own_entries(const Spot& root, const proto::ShopSheet& sheet, const Library& library,
                        const Names& names) {
@@ -154,13 +183,17 @@ Errors check_sheet(const proto::ShopSheet& sheet, const Library& library) {
   for (int i = 0; i < sheet.machines_size(); ++i) {
     check_machine(root.entry("machines", i), sheet.machines(i), names, outline);
   }
-  check_gates(root, sheet);
+  check_gates(root, sheet, outline);
   check_collectors(root, sheet);
   check_bins(root, sheet);
-  check_air(root["air"], sheet.air());
+  check_air(root["air"], sheet.air(), outline);
   check_ids(root, "tools", ids_of(sheet.tools()));
   for (int i = 0; i < sheet.tools_size(); ++i) {
     check_tool(root.entry("tools", i), sheet.tools(i), names, outline);
+  }
+  check_ids(root, "stations", ids_of(sheet.stations()));
+  for (int i = 0; i < sheet.stations_size(); ++i) {
+    check_station(root.entry("stations", i), sheet.stations(i));
   }
   check_policy(root["policy"], sheet.policy());
   check_own_entries(root, sheet, library, names);

@@ -24,9 +24,13 @@ void check_zones(const Spot& root, const proto::ShopSheet& sheet, const Polygon&
 /// is empty.
 void check_place(const Spot& at, bool given, const proto::Place& place, const Polygon& outline);
 
-void check_gates(const Spot& root, const proto::ShopSheet& sheet);
+/// As check_place, where the sheet need not give one.
+void check_place_if_any(const Spot& at, bool given, const proto::Place& place,
+                        const Polygon& outline);
+
+void check_gates(const Spot& root, const proto::ShopSheet& sheet, const Polygon& outline);
 void check_collectors(const Spot& root, const proto::ShopSheet& sheet);
 void check_bins(const Spot& root, const proto::ShopSheet& sheet);
-void check_air(const Spot& at, const proto::Air& air);
+void check_air(const Spot& at, const proto::Air& air, const Polygon& outline);
 
 }  // namespace chipfall

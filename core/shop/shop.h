@@ -58,6 +58,27 @@ enum class When {
   kLockUp  ///< not the member's: the closing volunteer's
 };
 
+/// Where a lock-up duty is done: at every entry of one of the sheet's own lists, or at a station.
+enum class PlaceKind {
+  kGate,
+  kCollector,
+  kFilter,
+  kDustBin,
+  kTrashBin,
+  kDoor,
+  kWayOut,  ///< the door by which the last one leaves
+  kEmergencyExit,
+  kWindow,
+  kCompressor,
+  kHeater,
+  kGluePot,
+  kHotTool,
+  kRagCan,
+  kKeyBox,
+  kContainer,
+  kLightSwitch
+};
+
 /// Ways of cutting: volume rate of solid wood while the tool is in the wood.
 struct Cut {
   enum class Kind { kKerf, kPlaning, kSanding, kDirect } kind = Kind::kDirect;
@@ -123,6 +144,8 @@ struct StandardDuty {
   std::string caution;
   Phase phase = Phase::kLast;
   bool safety = false;
+  std::vector<PlaceKind> places{};  ///< of a lock-up duty
+  std::string if_not{};             ///< of a safety lock-up duty
 };
 
 /// Everything that comes with the program rather than with a shop.
@@ -168,6 +191,7 @@ struct Gate {
   Index collector = kNone;
   double branch_m = 0.1;
   bool floor_inlet = false;
+  std::optional<Point> at{};
 };
 
 struct Collector {
@@ -179,6 +203,7 @@ struct Collector {
   bool outdoors = false;
   double run_on_minutes = 10;
   double filter_clean_g = 500;
+  std::optional<Point> at{};
 };
 
 /// For the revised NIOSH equation; lengths in cm as printed there.
@@ -209,6 +234,15 @@ struct AirFilter {
   double clean_air_m3_per_s = 0;
   std::vector<double> timer_steps_minutes;
   bool on_during_sessions = false;
+  std::optional<Point> at{};  ///< where its timer is set
+};
+
+/// Something that the closing volunteer looks at, beside what has a list of its own.
+struct Station {
+  std::string id;
+  std::string name;
+  PlaceKind kind = PlaceKind::kDoor;
+  Point at;
 };
 
 struct CleaningTool {
@@ -241,6 +275,7 @@ struct Shop {
   std::vector<AirFilter> filters;
   double exhaust_m3_per_s = 0;
   std::vector<CleaningTool> tools;
+  std::vector<Station> stations;
   std::vector<StandardDuty> duties;  ///< standard ones, then the shop's own
   std::vector<Stock> stocks;         ///< the shop's own, then the library's
   std::vector<CleaningMethod> methods;

@@ -133,4 +133,30 @@ const Vocabulary<DutyKind>& vocabulary() {
   return kAll;
 }
 
+template <>
+const Vocabulary<PlaceKind>& vocabulary() {
+  using enum PlaceKind;
+  static constexpr Word<PlaceKind> kWords[] = {
+      {kGate, "gate"},
+      {kCollector, "collector"},
+      {kFilter, "filter"},
+      {kDustBin, "dust bin"},
+      {kTrashBin, "trash bin"},
+      {kDoor, "door"},
+      {kWayOut, "way out"},
+      {kEmergencyExit, "emergency exit"},
+      {kWindow, "window"},
+      {kCompressor, "compressor"},
+      {kHeater, "heater"},
+      {kGluePot, "glue pot"},
+      {kHotTool, "hot tool"},
+      {kRagCan, "rag can"},
+      {kKeyBox, "key box"},
+      {kContainer, "container"},
+      {kLightSwitch, "light switch"},
+  };
+  static constexpr Vocabulary<PlaceKind> kAll{"kind of place", kWords};
+  return kAll;
+}
+
 }  // namespace chipfall

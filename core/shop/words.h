@@ -26,7 +26,7 @@ struct Vocabulary {
 };
 
 /// Defined in words.cpp for ZoneKind, Surface, Clutter, ToolKind, CollectorKind, BinKind, Family,
-/// Grip, Units, Phase, When and DutyKind.
+/// Grip, Units, Phase, When, DutyKind and PlaceKind.
 template <typename E>
 const Vocabulary<E>& vocabulary();
 

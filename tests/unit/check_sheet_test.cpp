@@ -188,6 +188,39 @@ constexpr Broken kAir[] = {
      "-90 m3/h is outside 0 to"},
 };
 
+constexpr Broken kPlaces[] = {
+    {"tools { id: \"hose\"",
+     R"(stations { id: "d" kind: "dor" at { x_m: 1 y_m: 1 } } tools { id: "hose")",
+     R"(kind: "dor")", "stations[0].kind", R"("dor" is not a kind of place)"},
+    {"tools { id: \"hose\"", R"(stations { id: "d" at { x_m: 1 y_m: 1 } } tools { id: "hose")",
+     R"(stations { id)", "stations[0].kind", "missing: give the kind of place"},
+    {"tools { id: \"hose\"",
+     R"(stations { id: "d" kind: "gate" at { x_m: 1 y_m: 1 } } tools { id: "hose")",
+     R"(kind: "gate")", "stations[0].kind", "a gate is no station: the sheet lists it in `gates`"},
+    {"tools { id: \"hose\"",
+     R"(stations { id: "d" kind: "filter" at { x_m: 1 y_m: 1 } } tools { id: "hose")",
+     R"(kind: "filter")", "stations[0].kind", "the sheet lists it in `air.filters`"},
+    {"tools { id: \"hose\"", R"(stations { id: "d" kind: "door" } tools { id: "hose")",
+     R"(stations { id)", "stations[0].at", "missing: give the place on the plan"},
+    {"tools { id: \"hose\"",
+     R"(stations { id: "d" kind: "door" at { x_m: 1500 y_m: 1 } } tools { id: "hose")", "x_m: 1500",
+     "stations[0].at.x_m", "are these millimetres?"},
+    {"tools { id: \"hose\"", R"(stations { kind: "door" at { x_m: 1 y_m: 1 } } tools { id: "hose")",
+     "stations {", "stations[0].id", "missing: give an id"},
+    {"branch_mm: 125", "branch_mm: 125 at { x_m: 9 y_m: 1 }", "at { x_m: 9", "gates[0].at",
+     "(9, 1) is outside the room's outline"},
+    {"flow_m3_per_h: 1800", "flow_m3_per_h: 1800 at { x_m: nan y_m: 1 }", "x_m: nan",
+     "collectors[0].at.x_m", "nan is not a figure"},
+    {"efficiency: 0.8", "efficiency: 0.8 at { x_m: -1 y_m: 1 }", "at { x_m: -1",
+     "air.filters[0].at", "(-1, 1) is outside the room's outline"},
+    {R"(when: "always")", R"(when: "always" places: "door")", "places", "duties[0].places[0]",
+     "only a duty of `when: \"lock-up\"` names places"},
+    {R"(when: "always")", R"(when: "lock-up" places: "dorr")", "places", "duties[0].places[0]",
+     R"(did you mean "door"?)"},
+    {R"(when: "always")", R"(when: "always" if_not: "Shout.")", "if_not", "duties[0].if_not",
+     "only a duty of `when: \"lock-up\"` is signed off"},
+};
+
 TEST_CASE("each mistake in a sheet's head and own entries is named where it stands") {
   check_broken(small_sheet(), kTop, load_mistakes);
 }
@@ -200,6 +233,28 @@ TEST_CASE("each mistake in a sheet's machines and tools is named where it stands
 TEST_CASE(
     "each mistake in a sheet's gates, collectors, bins and filters is named where it stands") {
   check_broken(small_sheet(), kAir, load_mistakes);
+}
+
+TEST_CASE("each mistake in a sheet's stations and other places is named where it stands") {
+  check_broken(small_sheet(), kPlaces, load_mistakes);
+}
+
+TEST_CASE("a sheet may say where gates, switches, timers and stations are") {
+  CHECK(!small_shop().gates[0].at);
+  CHECK(!small_shop().collectors[0].at);
+  CHECK(!small_shop().filters[0].at);
+  std::string text = edited(small_sheet(), "branch_mm: 125", "branch_mm: 125 at { x_m: 2 y_m: 1 }");
+  text = edited(text, "flow_m3_per_h: 1800", "flow_m3_per_h: 1800 at { x_m: 9 y_m: 1 }");
+  text = edited(text, "efficiency: 0.8", "efficiency: 0.8 at { x_m: 3 y_m: 1 }");
+  text += "stations { id: \"out\" kind: \"way out\" at { x_m: 4 y_m: -1 } }\n";
+  const Shop shop = loaded(load_shop({"small", text}, small_library()));
+  CHECK(shop.gates[0].at == Point{2, 1});
+  CHECK(shop.collectors[0].at == Point{9, 1});  // outdoors
+  CHECK(shop.filters[0].at == Point{3, 1});
+  REQUIRE(shop.stations.size() == 1);
+  CHECK(shop.stations[0].name == "out");
+  CHECK(shop.stations[0].kind == PlaceKind::kWayOut);
+  CHECK(shop.stations[0].at == Point{4, -1});
 }
 
 TEST_CASE("all mistakes of a sheet are listed at once, in the order of the text") {

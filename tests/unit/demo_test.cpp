@@ -5,6 +5,7 @@
 
 #include <doctest/doctest.h>
 
+#include "core/crew/closing.h"
 #include "core/duty/wind_down.h"
 #include "core/shop/load.h"
 
@@ -121,4 +122,19 @@ TEST_CASE("a ten-minute drilling visit owes little, a table-building evening muc
   CHECK(visit.minutes_median <= 12);
   CHECK(evening.minutes_median > 3 * visit.minutes_median);
   CHECK(named(sessions, "table-evening").people == 4);
+}
+
+TEST_CASE(
+    "the demo shop's lock-up is a walk past real places that one person does in half an hour") {
+  const Shop shop = demo_shop();
+  const ShopState state = loaded(load_state(text_of("otter-bend-state.textproto"), shop));
+  const ClosingPlan plan = plan_closing(shop, lock_up(shop, state, {}, {}));
+  CHECK(plan.list.duties.size() >= 20);
+  CHECK(plan.list.duties.size() <= 30);
+  for (const LockUpDuty& line : plan.list.duties) CHECK_MESSAGE(line.placed, line.duty.id);
+  CHECK(plan.list.duties.back().duty.place == "Double door");
+  CHECK(plan.evening.finish.minutes_median < 25);
+  CHECK(plan.evening.finish.minutes_p80 < 35);
+  CHECK(plan.walk_minutes <= 1.25 * plan.walk_bound_minutes);
+  REQUIRE(plan.list.notes.size() == 1);  // the belt sander
 }
