@@ -218,6 +218,12 @@ double total(const Belief& belief) {
   return sum;
 }
 
+std::array<double, kFills> fill_chances(const Belief& belief) {
+  Column fills{};
+  for (int r = 0; r < kRates; ++r) add_moved(belief.mass[r], belief.offset[r], 0, 1, fills);
+  return fills;
+}
+
 double expected_fill(const Belief& belief) {
   double fill = 0;
   for (int r = 0; r < kRates; ++r) {
@@ -251,12 +257,11 @@ double chance_full(const Belief& belief, double at) {
   return std::min(chance, 1.0);
 }
 
-std::string explained(const Belief& before, Sighting sighting, const std::string& day,
-                      double expected_l) {
+std::string explained(const Belief& before, Sighting sighting, const std::string& when,
+                      const std::string& fallen) {
   if (chance_of(sighting, before) >= kSurprise) return "";
-  const bool known = std::isfinite(expected_l) && expected_l > 0;
-  const std::string on = day.empty() ? "" : " on " + day;
-  const std::string litres = known ? fmt::format("{:.0f} L", expected_l) : "";
+  const bool known = !fallen.empty();
+  const std::string on = when.empty() ? "" : fmt::format(" {}", when);
   if (sighting == Sighting::kWeakPull) {
     return fmt::format(
         "weak pull{}, though this bin should be about {:.0f} % full: besides the bin, look at the "
@@ -269,8 +274,8 @@ std::string explained(const Belief& before, Sighting sighting, const std::string
   const bool slower = expected_fill(seen(before, sighting)) < expected_fill(before);
   const std::string though =
       !known   ? std::string(slower ? "though more should have fallen" : "sooner than expected")
-      : slower ? "though " + litres + " should have fallen since it was emptied"
-               : "though only " + litres + " should have fallen since it was emptied";
+      : slower ? "though " + fallen + " should have fallen since it was emptied"
+               : "though only " + fallen + " should have fallen since it was emptied";
   return fmt::format("seen {}{}, {}: this bin fills {} than its machines suggest{}", what, on,
                      though, slower ? "slower" : "faster",
                      slower ? "" : ", or something went in that nobody logged");

@@ -354,20 +354,20 @@ TEST_CASE("years without a word bring the rate factor back to its prior and keep
 
 TEST_CASE("a sighting against the belief is explained and moves it") {
   Belief belief = pushed(from_empty(), 0.95, 0.2);
-  CHECK(explained(belief, Sighting::kRoom, "Tuesday", 38) ==
+  CHECK(explained(belief, Sighting::kRoom, "on Tuesday", "38 L") ==
         "seen with room on Tuesday, though 38 L should have fallen since it was emptied: this bin "
         "fills slower than its machines suggest");
   CHECK(expected_rate(seen(belief, Sighting::kRoom)) < expected_rate(belief));
   belief = pushed(from_empty(), 0.1);
-  CHECK(explained(belief, Sighting::kFull, "Friday", 4) ==
+  CHECK(explained(belief, Sighting::kFull, "on Friday", "4 L") ==
         "seen full on Friday, though only 4 L should have fallen since it was emptied: this bin "
         "fills faster than its machines suggest, or something went in that nobody logged");
-  CHECK(explained(belief, Sighting::kFull, "", kNan) ==
+  CHECK(explained(belief, Sighting::kFull, "", "") ==
         "seen full, sooner than expected: this bin fills faster than its machines suggest, or "
         "something went in that nobody logged");
-  CHECK(explained(belief, Sighting::kWeakPull, "Friday", 4).find("the filter and the gates") !=
+  CHECK(explained(belief, Sighting::kWeakPull, "on Friday", "4 L").find("the filter and the gates") !=
         std::string::npos);
-  CHECK(explained(start(), Sighting::kHalf, "Tuesday", 38).empty());  // was to be expected
+  CHECK(explained(start(), Sighting::kHalf, "on Tuesday", "38 L").empty());  // was to be expected
 }
 
 TEST_CASE("full a day after emptied was perhaps the wrong bin, and is believed the second time") {
