@@ -15,6 +15,12 @@ namespace {
 
 constexpr size_t kMostDoubts = 2;
 
+constexpr const char* kWeekdays[] = {"Sunday",   "Monday", "Tuesday", "Wednesday",
+                                     "Thursday", "Friday", "Saturday"};
+constexpr const char* kMonths[] = {"January",   "February", "March",    "April",
+                                   "May",       "June",     "July",     "August",
+                                   "September", "October",  "November", "December"};
+
 int whole(double day) { return static_cast<int>(std::floor(day)); }
 
 bool is_known(const BinEvent& event) { return event.kind != BinEvent::Kind::kPush; }
@@ -173,28 +179,43 @@ BinState state_of(const BinOutlook& outlook, double filter_fine_g) {
   return state;
 }
 
+std::string say_date(double day) {
+  const std::chrono::sys_days date{std::chrono::days{whole(day)}};
+  const std::chrono::year_month_day parts{date};
+  return fmt::format("{} {} {}", kWeekdays[std::chrono::weekday(date).c_encoding()],
+                     static_cast<unsigned>(parts.day()),
+                     kMonths[static_cast<unsigned>(parts.month()) - 1]);
+}
+
 std::string say_day(double day, double now_day) {
   const int ahead = whole(day) - whole(now_day);
   if (ahead == 0) return "today";
   if (ahead == -1) return "yesterday";
   if (ahead == 1) return "tomorrow";
+  if (std::abs(ahead) >= 7) return say_date(day);
   const std::chrono::sys_days date{std::chrono::days{whole(day)}};
-  static constexpr const char* kWeekdays[] = {"Sunday",   "Monday", "Tuesday", "Wednesday",
-                                              "Thursday", "Friday", "Saturday"};
-  static constexpr const char* kMonths[] = {"January",   "February", "March",    "April",
-                                            "May",       "June",     "July",     "August",
-                                            "September", "October",  "November", "December"};
-  const char* weekday = kWeekdays[std::chrono::weekday(date).c_encoding()];
-  if (std::abs(ahead) < 7) return weekday;
-  const std::chrono::year_month_day parts{date};
-  return fmt::format("{} {} {}", weekday, static_cast<unsigned>(parts.day()),
-                     kMonths[static_cast<unsigned>(parts.month()) - 1]);
+  return kWeekdays[std::chrono::weekday(date).c_encoding()];
 }
 
 std::string say_on_day(double day, double now_day) {
   const std::string said = say_day(day, now_day);
   const bool bare = said == "today" || said == "yesterday" || said == "tomorrow";
   return bare ? said : fmt::format("on {}", said);
+}
+
+std::string say_pace(const BinOutlook& outlook) {
+  if (!outlook.known) return {};
+  if (outlook.rate >= kNotableRate) {
+    return fmt::format(
+        "it fills about {:.1f} times as fast as its machines suggest; the forecast allows for that",
+        outlook.rate);
+  }
+  if (outlook.rate <= 1 / kNotableRate) {
+    return fmt::format(
+        "it fills at about {} of the pace that its machines suggest; the forecast allows for that",
+        say_percent(outlook.rate));
+  }
+  return {};
 }
 
 std::string say_chance(double chance) {

@@ -61,15 +61,20 @@ BinState state_of(const BinOutlook& outlook, double filter_fine_g = 0);
 /// "Tuesday", "yesterday", "today", or with the date where it is more than six days off:
 /// "Tuesday 3 November". `day` may carry a fraction.
 std::string say_day(double day, double now_day);
-/// The same with "on" where it needs one: "on Tuesday", but "yesterday".
+/// Always with its date.
+std::string say_date(double day);
+/// As `say_day`, with "on" where it needs one: "on Tuesday", but "yesterday".
 std::string say_on_day(double day, double now_day);
 
 /// "probably full by Friday (9 in 10 by Sunday)"; "probably full now (7 in 10)"; "not full within
 /// 60 days".
 std::string say_forecast(const BinOutlook& outlook, double now_day);
 
-/// "1 in 10" to "9 in 10"; "hardly" below 1 in 20 and "as good as sure" above 19 in 20 read
-/// "less than 1 in 20" and "more than 19 in 20".
+/// A sentence where it fills kNotableRate times as fast as its machines suggest, or as slow; else
+/// empty.
+std::string say_pace(const BinOutlook& outlook);
+
+/// "1 in 10" to "9 in 10", beyond them "less than 1 in 20" and "more than 19 in 20".
 std::string say_chance(double chance);
 
 }  // namespace chipfall

@@ -2,46 +2,16 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
-#include <set>
 
 #include <fmt/format.h>
 
 #include "core/duty/say.h"
 #include "core/shop/words.h"
+#include "preview/terminal/list_parts.h"
 #include "preview/terminal/sheet_words.h"
 
 namespace chipfall {
 namespace {
-
-/// Words after a heading, broken at `columns`, continued below `indent` blanks.
-std::string wrapped(const std::string& text, int indent, int columns) {
-  std::string out;
-  int at = indent;
-  for (size_t from = 0; from < text.size();) {
-    const size_t to = std::min(text.find(' ', from), text.size());
-    // Continuation bytes of UTF-8 take no column.
-    const auto width = static_cast<int>(std::count_if(text.begin() + static_cast<long>(from),
-                                                      text.begin() + static_cast<long>(to),
-                                                      [](char c) { return (c & 0xC0) != 0x80; }));
-    if (at > indent && at + 1 + width > columns) {
-      out += '\n';
-      out.append(static_cast<size_t>(indent), ' ');
-      at = indent;
-    } else if (at > indent) {
-      out += ' ';
-      ++at;
-    }
-    out.append(text, from, to - from);
-    at += width;
-    from = to + 1;
-  }
-  return out;
-}
-
-std::string paragraph(const std::string& head, const std::string& text, int columns) {
-  return fmt::format("{}{}\n", head, wrapped(text, static_cast<int>(head.size()), columns));
-}
 
 std::string head(const proto::WindDown& answer, int columns) {
   const proto::Finish& finish = answer.finish();
@@ -81,26 +51,7 @@ std::string origin(const proto::WindDown& answer, Units units) {
       say_mass(b.filtered() + b.vented(), units), say_mass(b.airborne(), units));
 }
 
-/// Where each caution was said first.
-using Said = std::map<std::string, int>;
-
-/// What was said before is only pointed to: a list that repeats itself is not read.
-std::string caution_text(const proto::Duty& duty, Said& said) {
-  std::string fresh;
-  std::set<int> before;
-  for (const std::string& sentence : sentences(duty.caution())) {
-    const auto [first, is_new] = said.emplace(sentence, duty.order());
-    if (is_new) fresh += (fresh.empty() ? "" : " ") + sentence;
-    if (!is_new) before.insert(first->second);
-  }
-  if (before.empty()) return fresh;
-  std::vector<std::string> orders;
-  for (int order : before) orders.push_back(std::to_string(order));
-  return fresh.empty() ? fmt::format("as at {}.", join(orders))
-                       : fmt::format("{} And as at {}.", fresh, join(orders));
-}
-
-std::string duty_text(const proto::Duty& duty, Said& said, int columns) {
+std::string duty_text(const proto::Duty& duty, SaidBefore& said, int columns) {
   const std::string number = fmt::format("{:>3}. ", duty.order());
   std::string line = fmt::format("{} ({})", duty.title(), say_half_minutes(duty.minutes()));
   if (duty.people() > 1) line += fmt::format(", {} together", people_in_words(duty.people()));
@@ -110,31 +61,8 @@ std::string duty_text(const proto::Duty& duty, Said& said, int columns) {
   if (!duty.why().empty() && duty.kind() != "reset") {
     out += paragraph("     why  ", duty.why(), columns);
   }
-  const std::string caution = caution_text(duty, said);
+  const std::string caution = caution_text(duty.caution(), duty.order(), said);
   if (!caution.empty()) out += paragraph("     CARE ", caution, columns);
-  return out;
-}
-
-/// "21:04", or "+2 min" from the beginning where nobody said when to leave.
-std::string when_text(const proto::LaneStep& step) {
-  if (!step.starts_at().empty()) return step.starts_at();
-  return fmt::format("{:+.0f} min", std::floor(step.start_minute() + 1e-9));
-}
-
-std::string lane_text(const proto::Lane& lane, int columns) {
-  std::string out = fmt::format("  {}\n", lane.person());
-  for (const proto::LaneStep& step : lane.steps()) {
-    std::string line = fmt::format("{}. {}", step.order(), step.title());
-    if (step.with_size() > 0) {
-      line += fmt::format(", with {}", join({step.with().begin(), step.with().end()}));
-    }
-    if (step.fetch()) line += fmt::format("; fetch the {}", step.tool_name());
-    out += paragraph(fmt::format("    {:>7}  ", when_text(step)), line, columns);
-  }
-  if (lane.steps().empty()) out += "             lends a hand where it is wanted\n";
-  if (!lane.home_at().empty() && !lane.steps().empty()) {
-    out += fmt::format("    {:>7}  done\n", lane.home_at());
-  }
   return out;
 }
 
@@ -192,7 +120,7 @@ std::string list_text(const proto::WindDown& answer, int columns) {
   const Units units = parse<Units>(answer.units()).value_or(Units::kMetric);
   std::string out = head(answer, columns) + lanes_text(answer, columns);
   std::string phase;
-  Said said;
+  SaidBefore said;
   for (const proto::Duty& duty : answer.duties()) {
     if (duty.passed_on() || duty.done()) continue;
     if (duty.phase() != phase) {
