@@ -5,31 +5,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/bins/column.h"
+
 namespace chipfall {
 namespace {
 
-using Column = std::array<double, kFills>;
-
-/// Below this variance (steps squared) a push only moves its column: the grid is too coarse to
-/// show it.
-constexpr double kLeastSpread = 0.25;
-/// Up to this variance, give or take 0.035 of the bin, a push is narrow: its skew does not show,
-/// and it is spread evenly, at a tenth of the time.
-constexpr double kNarrow = 3;
-
-constexpr int kMostMoves = kFills + 1;
-
-/// Moves of a whole number of steps with their weights, which sum to 1.
-struct Kernel {
-  int first = 0;
-  int count = 0;
-  std::array<double, kMostMoves> weights{};
-  double mean = 0;      ///< of the moves, before the last step stands for all beyond it
-  double variance = 0;  ///< likewise
-};
-
 double logistic(double x) { return 1 / (1 + std::exp(-x)); }
-double below(double z) { return 0.5 * std::erfc(-z * M_SQRT1_2); }
 
 double place(const Belief& belief, int rate, int fill) {
   return std::clamp((fill + belief.offset[rate]) * kFillStep, 0.0, kMostFill);
@@ -39,24 +20,29 @@ double place(const Belief& belief, int rate, int fill) {
 /// eighths of a step, worked out once, by a straight line (error below 1e-5).
 Column chances_beside(Sighting sighting, double offset) {
   constexpr int kParts = 8;
-  constexpr int kLast = (kFills - 1) * kParts;
-  using Curve = std::array<double, kLast + 1>;
+  // By eighth, then by step from -1 to kFills: all steps of a column lie on the same eighth.
+  using Curve = std::array<std::array<double, kFills + 2>, kParts + 1>;
   static const auto curves = [] {
     std::array<Curve, kAllSightings.size()> all{};
     for (Sighting each : kAllSightings) {
-      for (int j = 0; j <= kLast; ++j) {
-        all[static_cast<size_t>(each)][j] = chance_of(each, j * kFillStep / kParts);
+      for (int part = 0; part <= kParts; ++part) {
+        for (int i = -1; i <= kFills; ++i) {
+          const double fill = std::clamp((i + 1.0 * part / kParts) * kFillStep, 0.0, kMostFill);
+          all[static_cast<size_t>(each)][part][i + 1] = chance_of(each, fill);
+        }
       }
     }
     return all;
   }();
+  const double whole = std::clamp(std::floor(offset), -1.0, 0.0);
+  const double at = std::clamp((offset - whole) * kParts, 0.0, 1.0 * kParts);
+  const int part = std::min(static_cast<int>(at), kParts - 1);
+  const double share = at - part;
   const Curve& curve = curves[static_cast<size_t>(sighting)];
-  Column chances{};
-  for (int i = 0; i < kFills; ++i) {
-    const double at = std::clamp((i + offset) * kParts, 0.0, 1.0 * kLast);
-    const int low = std::min(static_cast<int>(at), kLast - 1);
-    chances[i] = curve[low] + (at - low) * (curve[low + 1] - curve[low]);
-  }
+  const double* low = curve[part].data() + (whole < 0 ? 0 : 1);
+  const double* high = curve[part + 1].data() + (whole < 0 ? 0 : 1);
+  Column chances;
+  for (int i = 0; i < kFills; ++i) chances[i] = low[i] + share * (high[i] - low[i]);
   return chances;
 }
 
@@ -77,115 +63,13 @@ void add_moved(const Column& from, double from_offset, double to_offset, double 
   const int low = std::clamp(static_cast<int>(std::floor(by)), -1, 1);
   const double upper = factor * (by - low);
   const double lower = factor - upper;
-  std::array<double, kFills + 3> padded{};  // place i stands for fill i - 1
-  for (int i = 0; i < kFills; ++i) padded[i + 1 + low] += lower * from[i];
-  for (int i = 0; i < kFills; ++i) padded[i + 2 + low] += upper * from[i];
-  for (int i = 0; i < kFills; ++i) to[i] += padded[i + 1];
-  to[0] += padded[0];
-  to[kFills - 1] += padded[kFills + 1] + padded[kFills + 2];
-}
-
-/// A log-normal with this mean and variance, in steps, rounded to whole ones.
-Kernel log_normal_kernel(double mean, double variance) {
-  const double sd = std::sqrt(variance);
-  const double log_variance = std::log1p(variance / (mean * mean));
-  const double log_sd = std::sqrt(log_variance);
-  const double log_median = std::log(mean) - log_variance / 2;
-  const auto z_at = [&](double step) {
-    return step <= 0 ? -99 : (std::log(step) - log_median) / log_sd;
-  };
-  Kernel kernel;
-  kernel.first = static_cast<int>(std::clamp(mean - 5 * sd, 0.0, 1.0 * kFills));
-  // A move by kFills ends at the brim from anywhere; so it stands for all that are longer.
-  const int last = static_cast<int>(std::ceil(std::min(mean + 10 * sd, 1.0 * kFills)));
-  kernel.count = std::clamp(last - kernel.first + 1, 1, kMostMoves);
-  double done = 0;
-  double second = 0;  // moment about 0
-  for (int k = 0; k + 1 < kernel.count; ++k) {
-    const int step = kernel.first + k;
-    const double upto = below(z_at(step + 0.5));
-    kernel.weights[k] = upto - done;
-    done = upto;
-    kernel.mean += kernel.weights[k] * step;
-    second += kernel.weights[k] * step * step;
-  }
-  // The last step stands for all beyond it, with that tail's own moments: else what is cut off
-  // past the brim would be made up for by moving the rest too far.
-  kernel.weights[kernel.count - 1] = 1 - done;
-  const double z = z_at(kernel.first + kernel.count - 1.5);
-  kernel.mean += mean * below(log_sd - z);
-  second += (mean * mean + variance) * below(2 * log_sd - z);
-  kernel.variance = second - kernel.mean * kernel.mean;
-  return kernel;
-}
-
-Column applied(const Kernel& kernel, const Column& column) {
-  std::array<double, kFills + kMostMoves> moved{};
-  for (int i = 0; i < kFills; ++i) {
-    if (column[i] == 0) continue;
-    for (int k = 0; k < kernel.count; ++k) moved[i + k] += column[i] * kernel.weights[k];
-  }
-  Column within{};
-  for (int j = 0; j < kFills + kernel.count; ++j) {
-    within[std::clamp(kernel.first + j, 0, kFills - 1)] += moved[j];
-  }
-  return within;
-}
-
-/// Moves without spreading.
-void move_by(int steps, Column& column) {
-  const int by = std::min(std::abs(steps), kFills);
-  double beyond = 0;
-  if (steps > 0) {
-    for (int i = kFills - by; i < kFills; ++i) beyond += column[i];
-    std::copy_backward(column.begin(), column.end() - by, column.end());
-    std::fill(column.begin(), column.begin() + by, 0);
-    column.back() += beyond;
-  } else {
-    for (int i = 0; i < by; ++i) beyond += column[i];
-    std::copy(column.begin() + by, column.end(), column.begin());
-    std::fill(column.end() - by, column.end(), 0);
-    column.front() += beyond;
-  }
-}
-
-/// Spreads evenly to both sides, by neighbours, in as many rounds as keep the shape bell-like.
-void spread_by(double variance, Column& column) {
-  const int rounds = static_cast<int>(std::ceil(variance / 0.75));
-  const double side = variance / rounds / 2;
-  for (int round = 0; round < rounds; ++round) {
-    std::array<double, kFills + 2> was;
-    std::copy(column.begin(), column.end(), was.begin() + 1);
-    was.front() = column.front();
-    was.back() = column.back();
-    for (int i = 0; i < kFills; ++i) {
-      column[i] = (1 - 2 * side) * was[i + 1] + side * (was[i] + was[i + 2]);
-    }
-  }
-}
-
-/// Moves one column by `mean` steps with this variance; what whole steps cannot show is carried.
-void push_column(double mean, double variance, int rate, Belief& belief) {
-  Column& column = belief.mass[rate];
-  const double to_show = variance + belief.owed[rate];
-  const bool wide = to_show > kNarrow;
-  double moved = 0;
-  if (wide) {
-    const Kernel kernel = log_normal_kernel(mean, to_show);
-    column = applied(kernel, column);
-    moved = kernel.mean;
-    belief.owed[rate] = std::clamp(to_show - kernel.variance, -kLeastSpread, kLeastSpread);
-  }
-  const double rest = belief.offset[rate] + mean - moved;
-  const double steps = std::round(rest);
-  if (steps != 0) {
-    move_by(static_cast<int>(std::clamp(steps, -1.0 * kFills, 1.0 * kFills)), column);
-  }
-  belief.offset[rate] = rest - steps;
-  if (wide) return;
-  const bool shown = to_show >= kLeastSpread;
-  if (shown) spread_by(to_show, column);
-  belief.owed[rate] = shown ? 0 : to_show;
+  std::array<double, kFills + 4> padded{};  // place i + 2 stands for fill i
+  std::copy(from.begin(), from.end(), padded.begin() + 2);
+  const double* was = padded.data() + 2 - low;
+  for (int i = 0; i < kFills; ++i) to[i] += lower * was[i] + upper * was[i - 1];
+  if (low < 0) to[0] += lower * from[0];
+  if (low == 0) to[kFills - 1] += upper * from[kFills - 1];
+  if (low > 0) to[kFills - 1] += factor * from[kFills - 1] + upper * from[kFills - 2];
 }
 
 }  // namespace
@@ -222,16 +106,22 @@ Belief start(const BinPrior& prior) {
   return belief;
 }
 
-Belief pushed(const Belief& belief, double expected_share, double spread) {
-  if (!(expected_share > 0)) return belief;
+void push(Belief& belief, double expected_share, double spread) {
+  if (!(expected_share > 0)) return;
   const double share = std::min(expected_share, kMostPush);
   const double log_sd = std::isnan(spread) ? kPushSpread : std::clamp(spread, 0.0, kMostSpread);
   const double relative_variance = std::expm1(log_sd * log_sd);
-  Belief after = belief;
+  const int place = log_sd == kPushSpread ? place_of_mean(share * rate_factor(0) / kFillStep)
+                                          : -kRates * kPlacesPerColumn;
   for (int r = 0; r < kRates; ++r) {
     const double mean = share * rate_factor(r) / kFillStep;
-    push_column(mean, relative_variance * mean * mean, r, after);
+    push_column(mean, relative_variance * mean * mean, place + r * kPlacesPerColumn, r, belief);
   }
+}
+
+Belief pushed(const Belief& belief, double expected_share, double spread) {
+  Belief after = belief;
+  push(after, expected_share, spread);
   return after;
 }
 
@@ -257,57 +147,81 @@ double chance_of(Sighting sighting, double fill) {
 double chance_of(Sighting sighting, const Belief& belief) {
   double chance = 0;
   for (int r = 0; r < kRates; ++r) {
-    const Column chances = chances_beside(sighting, belief.offset[r]);
-    for (int i = 0; i < kFills; ++i) chance += belief.mass[r][i] * chances[i];
+    Column chances = chances_beside(sighting, belief.offset[r]);
+    for (int i = 0; i < kFills; ++i) chances[i] *= belief.mass[r][i];
+    chance += sum_of(chances);
   }
   return chance;
 }
 
-Belief seen(const Belief& belief, Sighting sighting) {
-  Belief after = belief;
+void see(Belief& belief, Sighting sighting) {
+  const Belief before = belief;
   double sum = 0;
   for (int r = 0; r < kRates; ++r) {
     const Column chances = chances_beside(sighting, belief.offset[r]);
-    for (int i = 0; i < kFills; ++i) sum += after.mass[r][i] *= chances[i];
+    for (int i = 0; i < kFills; ++i) belief.mass[r][i] *= chances[i];
+    sum += sum_of(belief.mass[r]);
   }
-  if (!(sum > 0)) return belief;  // only where nothing was believed at all
-  for (Column& column : after.mass) {
-    for (double& mass : column) mass /= sum;
+  if (!(sum > 0)) {  // only where nothing was believed at all
+    belief = before;
+    return;
   }
+  const double factor = 1 / sum;
+  for (Column& column : belief.mass) {
+    for (double& mass : column) mass *= factor;
+  }
+}
+
+Belief seen(const Belief& belief, Sighting sighting) {
+  Belief after = belief;
+  see(after, sighting);
   return after;
+}
+
+void empty(Belief& belief) {
+  for (int r = 0; r < kRates; ++r) {
+    const Column was = belief.mass[r];
+    belief.mass[r].fill(0);
+    add_moved(was, belief.offset[r], 0, kNotEmptiedChance, belief.mass[r]);
+    belief.mass[r][0] += (1 - kNotEmptiedChance) * sum_of(was);
+    belief.offset[r] = 0;
+    belief.owed[r] = 0;
+  }
 }
 
 Belief emptied(const Belief& belief) {
-  Belief after;
-  after.prior = belief.prior;
-  for (int r = 0; r < kRates; ++r) {
-    double sum = 0;
-    for (double mass : belief.mass[r]) sum += mass;
-    add_moved(belief.mass[r], belief.offset[r], 0, kNotEmptiedChance, after.mass[r]);
-    after.mass[r][0] += (1 - kNotEmptiedChance) * sum;
-  }
+  Belief after = belief;
+  empty(after);
   return after;
 }
 
-Belief drifted(const Belief& belief, double days) {
-  if (!(days > 0)) return belief;
+void drift(Belief& belief, double days) {
+  if (!(days > 0)) return;
   const double kept = std::exp(-days / kForget_days);
   Column fills{};
   for (int r = 0; r < kRates; ++r) add_moved(belief.mass[r], belief.offset[r], 0, 1, fills);
-  Belief after = belief;
   for (int r = 0; r < kRates; ++r) {
-    for (double& mass : after.mass[r]) mass *= kept;
-    add_moved(fills, 0, belief.offset[r], (1 - kept) * belief.prior[r], after.mass[r]);
+    for (double& mass : belief.mass[r]) mass *= kept;
+    add_moved(fills, 0, belief.offset[r], (1 - kept) * belief.prior[r], belief.mass[r]);
   }
+}
+
+Belief drifted(const Belief& belief, double days) {
+  Belief after = belief;
+  drift(after, days);
   return after;
 }
 
 double total(const Belief& belief) {
   double sum = 0;
-  for (const Column& column : belief.mass) {
-    for (double mass : column) sum += mass;
-  }
+  for (const Column& column : belief.mass) sum += sum_of(column);
   return sum;
+}
+
+std::array<double, kFills> fill_chances(const Belief& belief) {
+  Column fills{};
+  for (int r = 0; r < kRates; ++r) add_moved(belief.mass[r], belief.offset[r], 0, 1, fills);
+  return fills;
 }
 
 double expected_fill(const Belief& belief) {
@@ -321,9 +235,7 @@ double expected_fill(const Belief& belief) {
 double expected_rate(const Belief& belief) {
   double rate = 0;
   for (int r = 0; r < kRates; ++r) {
-    double sum = 0;
-    for (double mass : belief.mass[r]) sum += mass;
-    rate += sum * rate_factor(r);
+    rate += sum_of(belief.mass[r]) * rate_factor(r);
   }
   return rate;
 }
@@ -332,20 +244,24 @@ double chance_full(const Belief& belief, double at) {
   const double limit = std::isnan(at) ? 1 : std::clamp(at, kFillStep, kMostFill - kFillStep);
   double chance = 0;
   for (int r = 0; r < kRates; ++r) {
-    for (int i = 0; i < kFills; ++i) {
+    // Whole below `limit` by a step or more and whole above; only one or two steps lie across it.
+    const double at_step = limit / kFillStep - belief.offset[r];
+    const int from = std::clamp(static_cast<int>(std::floor(at_step)) - 1, 0, kFills - 1);
+    double part = 0;
+    for (int i = from; i < kFills; ++i) {
       const double beyond = (place(belief, r, i) - limit) / kFillStep + 0.5;
-      chance += belief.mass[r][i] * std::clamp(beyond, 0.0, 1.0);
+      part += belief.mass[r][i] * std::clamp(beyond, 0.0, 1.0);
     }
+    chance += part;
   }
   return std::min(chance, 1.0);
 }
 
-std::string explained(const Belief& before, Sighting sighting, const std::string& day,
-                      double expected_l) {
+std::string explained(const Belief& before, Sighting sighting, const std::string& when,
+                      const std::string& fallen) {
   if (chance_of(sighting, before) >= kSurprise) return "";
-  const bool known = std::isfinite(expected_l) && expected_l > 0;
-  const std::string on = day.empty() ? "" : " on " + day;
-  const std::string litres = known ? fmt::format("{:.0f} L", expected_l) : "";
+  const bool known = !fallen.empty();
+  const std::string on = when.empty() ? "" : fmt::format(" {}", when);
   if (sighting == Sighting::kWeakPull) {
     return fmt::format(
         "weak pull{}, though this bin should be about {:.0f} % full: besides the bin, look at the "
@@ -358,8 +274,8 @@ std::string explained(const Belief& before, Sighting sighting, const std::string
   const bool slower = expected_fill(seen(before, sighting)) < expected_fill(before);
   const std::string though =
       !known   ? std::string(slower ? "though more should have fallen" : "sooner than expected")
-      : slower ? "though " + litres + " should have fallen since it was emptied"
-               : "though only " + litres + " should have fallen since it was emptied";
+      : slower ? "though " + fallen + " should have fallen since it was emptied"
+               : "though only " + fallen + " should have fallen since it was emptied";
   return fmt::format("seen {}{}, {}: this bin fills {} than its machines suggest{}", what, on,
                      though, slower ? "slower" : "faster",
                      slower ? "" : ", or something went in that nobody logged");

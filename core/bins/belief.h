@@ -101,6 +101,9 @@ inline constexpr double kForget_days = 730;
 Belief drifted(const Belief& belief, double days);
 
 double total(const Belief& belief);  ///< 1, to rounding
+
+/// Chances of the fills 0, kFillStep, 2 kFillStep ..., whatever the rate factor; sums to `total`.
+std::array<double, kFills> fill_chances(const Belief& belief);
 double expected_fill(const Belief& belief);
 double expected_rate(const Belief& belief);
 
@@ -112,13 +115,13 @@ double chance_full(const Belief& belief, double at = 1);
 inline constexpr double kSurprise = 0.15;
 
 /// What a surprising sighting says about the bin, in words for whoever empties it; empty when it
-/// is no surprise. `before` is the belief just before; `day` reads after "on" ("Tuesday");
-/// `expected_l` is what should have fallen since the bin was last emptied, left out when it is not
-/// a number above 0.
+/// is no surprise. `before` is the belief just before; `when` may be empty ("on Tuesday",
+/// "yesterday"); `fallen` is what should have fallen since the bin was last emptied, in the shop's
+/// units ("38 L"), empty where nobody knows when that was.
 ///
 ///     seen half on Tuesday, though 38 L should have fallen since it was emptied: this bin fills
 ///     slower than its machines suggest
-std::string explained(const Belief& before, Sighting sighting, const std::string& day,
-                      double expected_l);
+std::string explained(const Belief& before, Sighting sighting, const std::string& when,
+                      const std::string& fallen);
 
 }  // namespace chipfall

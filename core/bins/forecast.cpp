@@ -4,6 +4,8 @@
 #include <cmath>
 #include <utility>
 
+#include "core/bins/column.h"
+
 namespace chipfall {
 namespace {
 
@@ -74,7 +76,8 @@ Forecast forecast(const Belief& belief, const Rhythm& rhythm, int today, double 
   for (int days = 0; days <= kForecast_days; ++days) {
     if (days > 0) {
       const DayLoad& load = rhythm[weekday(weekday(today) + days)];
-      then = pushed(drifted(then, 1), load.mean_share, load.spread);
+      drift(then, 1);
+      push(then, load.mean_share, load.spread);
     }
     const double chance = chance_full(then, full_at);
     if (!answer.days_to_half_chance && chance >= 0.5) answer.days_to_half_chance = days;

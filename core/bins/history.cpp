@@ -3,8 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <compare>
-#include <set>
+#include <string_view>
+#include <unordered_set>
 #include <utility>
+
+#include "core/bins/column.h"
 
 namespace chipfall {
 namespace {
@@ -21,16 +24,15 @@ bool earlier(const BinEvent& a, const BinEvent& b) {
   return a.sighting < b.sighting;
 }
 
-Belief after(const Belief& belief, const BinEvent& event) {
+void take_in(const BinEvent& event, Belief& belief) {
   switch (event.kind) {
     case BinEvent::Kind::kPush:
-      return pushed(belief, event.expected_share, event.spread);
+      return push(belief, event.expected_share, event.spread);
     case BinEvent::Kind::kSighting:
-      return seen(belief, event.sighting);
+      return see(belief, event.sighting);
     case BinEvent::Kind::kEmptied:
-      break;
+      return empty(belief);
   }
-  return emptied(belief);
 }
 
 }  // namespace
@@ -50,11 +52,17 @@ BinEvent emptied_event(std::string id, double day) {
 std::vector<BinEvent> in_event_order(std::vector<BinEvent> events) {
   std::erase_if(events, [](const BinEvent& event) { return !std::isfinite(event.day); });
   std::sort(events.begin(), events.end(), earlier);
-  std::set<std::string> known;
-  std::erase_if(events, [&](const BinEvent& event) {
-    return !event.id.empty() && !known.insert(event.id).second;
-  });
-  return events;
+  std::unordered_set<std::string_view> known;
+  known.reserve(events.size());
+  std::vector<BinEvent> once;
+  once.reserve(events.size());
+  for (BinEvent& event : events) {
+    if (event.id.empty() || !known.contains(event.id)) {
+      once.push_back(std::move(event));
+      if (!once.back().id.empty()) known.insert(once.back().id);
+    }
+  }
+  return once;
 }
 
 Belief fold(std::vector<BinEvent> events, const BinPrior& prior, double until_day) {
@@ -65,13 +73,14 @@ Belief fold(std::vector<BinEvent> events, const BinPrior& prior, double until_da
   double now = events.front().day;
   for (const BinEvent& event : events) {
     if (event.day - now >= kDriftAtOnce_days) {
-      belief = drifted(belief, event.day - now);
+      drift(belief, event.day - now);
       now = event.day;
     }
-    belief = after(belief, event);
+    take_in(event, belief);
   }
   const double end = std::isfinite(until_day) ? until_day : events.back().day;
-  return drifted(belief, end - now);
+  drift(belief, end - now);
+  return belief;
 }
 
 }  // namespace chipfall

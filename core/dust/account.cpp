@@ -67,9 +67,8 @@ double chain_choke(const Shop& shop, const Collector& collector, const ShopState
                    const SessionDust& dust) {
   double factor = 1;
   for (Index bin : collector.chain) {
-    const double before = state.bins[bin].fill_share.value_or(0);
-    const double fill = before + dust.bins[bin].caught_m3 / shop.bins[bin].volume_m3;
-    factor = std::min(factor, choke_factor(fill));
+    const double caught = dust.bins[bin].caught_m3 / shop.bins[bin].volume_m3;
+    factor = std::min(factor, expected_choke(state.bins[bin], caught));
   }
   return factor;
 }

@@ -69,6 +69,15 @@ double choke_factor(double fill_share) {
   return 1 - 0.7 * std::clamp((fill_share - 0.9) / 0.1, 0.0, 1.0);
 }
 
+double expected_choke(const BinState& bin, double caught) {
+  if (bin.fills.empty()) return choke_factor(bin.fill_share.value_or(0) + caught);
+  double factor = 0;
+  for (const FillChance& each : bin.fills) {
+    factor += each.chance * choke_factor(each.fill_share + caught);
+  }
+  return factor;
+}
+
 std::vector<Running> run_uses(const Shop& shop, const Session& session) {
   std::vector<double> free_from(static_cast<size_t>(std::max(1, session.people)), 0.0);
   std::vector<Running> running;

@@ -26,6 +26,11 @@ double speed_factor(double speed_m_per_s);
 /// the bin is full to the brim and beyond [c.p.].
 double choke_factor(double fill_share);
 
+/// The same with `caught` more shares of the volume in it, averaged over what is believed of the
+/// bin: one that is full with a chance of one half chokes half as much as a full one, on average.
+/// Exactly choke_factor where the fill is certain.
+double expected_choke(const BinState& bin, double caught);
+
 /// When a use ran and how well its branch drew.
 struct Running {
   double from_minute = 0;

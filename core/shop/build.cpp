@@ -90,6 +90,9 @@ std::vector<Bin> build_bins(const proto::ShopSheet& sheet) {
     if (bin.has_empty_at()) out.empty_at = bin.empty_at();
     out.tare_kg = bin.tare_kg();
     if (bin.has_lift()) out.lift = build_lift(bin.lift());
+    for (int s = 0; s < sheet.supplies_size() && !bin.bag().empty(); ++s) {
+      if (sheet.supplies(s).id() == bin.bag()) out.bag = s;
+    }
   }
   for (size_t i = 0; i < bins.size(); ++i) {
     bins[i].then = index_of(bins, sheet.bins(static_cast<int>(i)).then());
@@ -182,6 +185,10 @@ Shop build_shop(const proto::ShopSheet& sheet, const Library& library) {
   }
   // In the order in which they name each other: bins, collectors, gates, machines and tools.
   shop.bins = build_bins(sheet);
+  for (const proto::Supply& supply : sheet.supplies()) {
+    shop.supplies.push_back({supply.id(), name_of(supply),
+                             supply.unit().empty() ? "pieces" : supply.unit(), supply.low_at()});
+  }
   for (const proto::Collector& collector : sheet.collectors()) {
     shop.collectors.push_back(build_collector(collector, shop.bins));
   }

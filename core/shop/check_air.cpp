@@ -19,6 +19,7 @@ constexpr double kMostVolumeL = 5'000;
 constexpr double kMostTareKg = 500;
 constexpr double kMostFilterLoadG = 1e6;
 constexpr double kDayMinutes = 1440;
+constexpr double kMostLowAt = 10'000;  // more than any shop keeps of one thing
 
 /// Bin that gets what this one lets pass, or kNone.
 Index next_bin(const proto::ShopSheet& sheet, Index bin) {
@@ -94,7 +95,7 @@ void check_lift(const Spot& at, const proto::Lift& lift) {
 }
 
 void check_bin(const Spot& at, const proto::ShopSheet& sheet, const proto::Bin& bin,
-               const Known& bins) {
+               const Known& bins, const Known& supplies) {
   check_word<BinKind>(at["kind"], bin.kind());
   check_positive(at["volume_l"], bin.volume_l(), kMostVolumeL, "L");
   check_place(at["at"], bin.has_at(), bin.at(), {});  // a drum may stand outdoors
@@ -102,6 +103,7 @@ void check_bin(const Spot& at, const proto::ShopSheet& sheet, const proto::Bin& 
   if (bin.has_empty_at()) check_range(at["empty_at"], bin.empty_at(), 0.1, 1);
   check_range(at["tare_kg"], bin.tare_kg(), 0, kMostTareKg, "kg");
   if (bin.has_lift()) check_lift(at["lift"], bin.lift());
+  if (!bin.bag().empty()) check_reference(at["bag"], bin.bag(), supplies);
   if (bin.then().empty() || !check_reference(at["then"], bin.then(), bins)) return;
   if (is_trash(sheet, bin.then())) {
     at["then"].mistake(fmt::format("no air passes through a trash bin; \"{}\" is one", bin.then()));
@@ -174,10 +176,18 @@ void check_collectors(const Spot& root, const proto::ShopSheet& sheet) {
 void check_bins(const Spot& root, const proto::ShopSheet& sheet) {
   check_ids(root, "bins", ids_of(sheet.bins()));
   const Known bins{"a bin", ids_of(sheet.bins())};
+  const Known supplies{"a supply", ids_of(sheet.supplies())};
   for (int i = 0; i < sheet.bins_size(); ++i) {
-    check_bin(root.entry("bins", i), sheet, sheet.bins(i), bins);
+    check_bin(root.entry("bins", i), sheet, sheet.bins(i), bins, supplies);
   }
   check_loops(root, sheet);
+}
+
+void check_supplies(const Spot& root, const proto::ShopSheet& sheet) {
+  check_ids(root, "supplies", ids_of(sheet.supplies()));
+  for (int i = 0; i < sheet.supplies_size(); ++i) {
+    check_range(root.entry("supplies", i)["low_at"], sheet.supplies(i).low_at(), 0, kMostLowAt);
+  }
 }
 
 void check_air(const Spot& at, const proto::Air& air, const Polygon& outline) {

@@ -18,6 +18,7 @@ bool check_lengths(const Spot& root, const proto::ShopSheet& sheet) {
   fit &= check_length(root, "collectors", sheet.collectors_size(), kMostListed);
   fit &= check_length(root, "bins", sheet.bins_size(), kMostListed);
   fit &= check_length(root["air"], "filters", sheet.air().filters_size(), kMostListed);
+  fit &= check_length(root, "supplies", sheet.supplies_size(), kMostListed);
   fit &= check_length(root, "tools", sheet.tools_size(), kMostListed);
   fit &= check_length(root, "stations", sheet.stations_size(), kMostListed);
   fit &= check_length(root, "duties", sheet.duties_size(), kMostListed);
@@ -187,6 +188,7 @@ Errors check_sheet(const proto::ShopSheet& sheet, const Library& library) {
   check_collectors(root, sheet);
   check_bins(root, sheet);
   check_air(root["air"], sheet.air(), outline);
+  check_supplies(root, sheet);
   check_ids(root, "tools", ids_of(sheet.tools()));
   for (int i = 0; i < sheet.tools_size(); ++i) {
     check_tool(root.entry("tools", i), sheet.tools(i), names, outline);

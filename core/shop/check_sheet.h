@@ -6,7 +6,7 @@
 /// Every mistake in a shop sheet, as field paths without lines.
 ///
 /// The parts are in files of their own: check_room.cpp (outline, zones, places), check_air.cpp
-/// (gates, collectors, bins, filters), check_sheet.cpp (the rest).
+/// (gates, collectors, bins, supplies, filters), check_sheet.cpp (the rest).
 namespace chipfall {
 
 /// Empty means that build_shop may run. A sheet with a list over its limit is refused for that.
@@ -32,5 +32,6 @@ void check_gates(const Spot& root, const proto::ShopSheet& sheet, const Polygon&
 void check_collectors(const Spot& root, const proto::ShopSheet& sheet);
 void check_bins(const Spot& root, const proto::ShopSheet& sheet);
 void check_air(const Spot& at, const proto::Air& air, const Polygon& outline);
+void check_supplies(const Spot& root, const proto::ShopSheet& sheet);
 
 }  // namespace chipfall

@@ -30,8 +30,16 @@ struct Session {
   bool glue = false;
 };
 
+/// How likely it is that a bin is this full.
+struct FillChance {
+  double fill_share = 0;
+  double chance = 1;
+};
+
 struct BinState {
   std::optional<double> fill_share;  ///< absent: nobody has looked
+  /// What is believed around it, chances summing to 1; empty: the fill above is certain.
+  std::vector<FillChance> fills;
   double filter_fine_g = 0;
 };
 

@@ -226,6 +226,15 @@ struct Bin {
   double empty_at = 0.75;
   double tare_kg = 0;
   std::optional<Lift> lift;
+  Index bag = kNone;  ///< of Shop::supplies
+};
+
+/// What is used up and ordered again.
+struct Supply {
+  std::string id;
+  std::string name;
+  std::string unit;
+  double low_at = 0;
 };
 
 struct AirFilter {
@@ -272,6 +281,7 @@ struct Shop {
   std::vector<Gate> gates;
   std::vector<Collector> collectors;
   std::vector<Bin> bins;
+  std::vector<Supply> supplies;
   std::vector<AirFilter> filters;
   double exhaust_m3_per_s = 0;
   std::vector<CleaningTool> tools;
