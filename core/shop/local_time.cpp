@@ -266,6 +266,29 @@ std::string ShopClock::iso_text(std::int64_t utc_ms) const {
                      offset % 60);
 }
 
+std::optional<std::int64_t> ShopClock::day_begin_ms(std::string_view day, int later) const {
+  constexpr std::string_view kForm = "dddd-dd-dd";
+  const auto digit = [](char c) { return c >= '0' && c <= '9'; };
+  if (day.size() != kForm.size()) return std::nullopt;
+  for (std::size_t i = 0; i < kForm.size(); ++i) {
+    if (kForm[i] == 'd' ? !digit(day[i]) : day[i] != '-') return std::nullopt;
+  }
+  const auto number = [&](std::size_t from, std::size_t size) {
+    int value = 0;
+    for (const char c : day.substr(from, size)) value = value * 10 + (c - '0');
+    return value;
+  };
+  const int year = number(0, 4), month = number(5, 2), day_of_month = number(8, 2);
+  const cctz::civil_day that(year, month, day_of_month);
+  // cctz carries 30 February into March; a person meant something else.
+  if (year < 1970 || year > 9998 || that.month() != month || that.day() != day_of_month) {
+    return std::nullopt;
+  }
+  const cctz::civil_day first = that + later;
+  const auto found = rules_->zone.lookup(cctz::civil_second(first));
+  return ms_of(found.kind == cctz::time_zone::civil_lookup::SKIPPED ? found.trans : found.pre);
+}
+
 std::vector<std::int64_t> ShopClock::instants_around(int minute_of_day,
                                                      std::int64_t near_ms) const {
   const int minute = std::clamp(minute_of_day, 0, kMinutesADay - 1);

@@ -73,6 +73,10 @@ class ShopClock {
   /// `2026-11-03T21:05:00-06:00` (RFC 3339): the instant is certain whatever the night.
   std::string iso_text(std::int64_t utc_ms) const;
 
+  /// The first instant of a local day `YYYY-MM-DD`, `later` days after it; nothing where the text
+  /// is no day from 1970 to 9998.
+  std::optional<std::int64_t> day_begin_ms(std::string_view day, int later = 0) const;
+
   /// The instant nearest to `near_ms` at which the clock shows this minute of the day (0 to 1439);
   /// the earlier of two that are equally near. Where the clock shows it twice, both are candidates.
   /// Where it jumps over it in spring, the moment of the jump stands in: at 02:30 of that night it
