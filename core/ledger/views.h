@@ -17,16 +17,28 @@
 ///  - Kept incrementally: `catch_up` folds only what arrived since. They can be thrown away and
 ///    rebuilt at any time; a program that folds differently from the one that wrote them does so.
 ///  - No appending waits for them.
+///  - What cannot be folded (kinds of a newer version) is left out and counted; a newer fold, which
+///    knows them, begins anew.
 /// Verdicts, each the same in whatever order its entries arrive
 ///  - A duty's latest ending by (clock, device, sequence) stands; "reopened" makes it open again.
+///  - A duty that stands open or passed on is settled, and no longer told as standing, when the
+///    same id was done later (by corrected time) in another list or for the building: an id is the
+///    same duty of the same shop in every list, so the floor that nobody ticked off three weeks ago
+///    and that was swept since owes nothing. For "empty-bin:<bin>" a bin-emptied entry says the
+///    same. Nothing is settled by age alone: what nobody has done is never dropped.
+///  - A duty of the building comes back every evening, so each of its endings is a fact; the latest
+///    says whether it stands, and a done one counts unless the next ending reopened it.
 ///  - A machine is out from its latest machine-out entry on, until a machine-back entry names that
-///    very one as what the person saw. A machine-back that names an older one changes nothing and
-///    is told as a notice.
+///    very one as what the person saw, whatever their clocks say. A machine-back after it that
+///    names another one changes nothing and is told as a notice.
 ///  - Everything else keeps all its facts.
 ///
-/// Times are corrected: by the device's own clock measurements (ClockMeasured), then, where that
-/// still cannot be (before kEarliestEvent_ms, or over kMostFuture_ms after the entry's own clock),
-/// by the entry's clock. `doubtful` says that it was.
+/// Times are corrected (core/ledger/corrected_time.h): by the device's own clock measurements
+/// (ClockMeasured), then, where that still cannot be, by the entry's clock. `doubtful` says that
+/// it was. A measurement that arrives late corrects what was folded before.
+///
+/// Errors: those of the store. What was folded before a damaged entry stays. Tables that are not as
+/// this program makes them are made anew when opened.
 namespace chipfall {
 
 /// The name of an entry: (device, sequence).
@@ -56,13 +68,14 @@ enum class DutyEnding { kOpen, kDone, kPassedOn, kNotNeeded };
 struct StandingDuty {
   proto::DutyOwed owed;  ///< only `id` where the session that owed it is not here
   std::optional<EntryRef> session;
-  std::int64_t since_ms = 0;  ///< the session's end, else the ending's time
+  std::int64_t since_ms = 0;  ///< the session's end; where that is not here, the ending's time
   DutyEnding ending = DutyEnding::kOpen;
   std::string reason;      ///< of the ending
   std::optional<Told> by;  ///< the ending that stands; absent: nobody has ended it
 };
 
-/// A duty that was done: cleans its zone, empties its bin, may be timed.
+/// A duty that was done, and not reopened or ended otherwise since: cleans its zone, empties its
+/// bin, may be timed. A session's duty that two people ended is told once, as the later one.
 struct DoneFact {
   Told told;
   proto::DutyDone done;
@@ -115,14 +128,19 @@ struct SheetFact {
 
 class Views {
  public:
-  /// Over a store that outlives them; catches up.
-  static OrError<Views> open(LedgerStore& store);
-
-  /// Folds what arrived since. Called with how many are folded and how many there are, now and
-  /// then.
+  /// Called with how many entries are folded and how many there are, now and then.
   using Progress = std::function<void(std::int64_t folded, std::int64_t all)>;
+
+  /// Over a store that outlives them; catches up, from the beginning where there are no views yet,
+  /// or none that this program can go on with.
+  static OrError<Views> open(LedgerStore& store, const Progress& progress = {});
+
+  /// Folds what arrived since, up to 20,000 entries in a transaction. Where it was broken off it
+  /// goes on.
   OrError<void> catch_up(const Progress& progress = {});
   OrError<void> rebuild(const Progress& progress = {});
+
+  // These answer from what was folded last: catch_up first.
 
   /// All of these in the order of time (corrected), then entry name; `from_ms` leaves out earlier
   /// ones.
@@ -133,16 +151,22 @@ class Views {
   OrError<std::vector<NoteFact>> notes(std::int64_t from_ms = 0);
   OrError<std::vector<ClosingFact>> closings(std::int64_t from_ms = 0);
 
-  /// Open and passed-on duties, oldest first. Of a session's list, those nobody ended are open.
+  /// Open and passed-on duties that nothing settled, oldest first, then as listed. Of a session's
+  /// list, those nobody ended are open. Of the building, those passed on or reopened.
   OrError<std::vector<StandingDuty>> standing();
-  /// One session's whole list as it stands, in its order.
+  /// One session's whole list as it was ended (settled or not), in its order; then endings of
+  /// duties that it did not list. Where the session is not here, the endings alone.
   OrError<std::vector<StandingDuty>> list_of(const EntryRef& session);
 
+  /// By machine.
   OrError<std::vector<MachineNotice>> machines_out();
-  /// The latest word on each supply.
+  /// The latest word on each supply, by supply.
   OrError<std::vector<SupplyNotice>> supplies();
   /// The latest sheet revision by (clock, device, sequence).
   OrError<std::optional<SheetFact>> sheet();
+
+  /// How many folded entries are of kinds that this program does not know.
+  OrError<std::int64_t> unknown_entries();
 
   /// Every row of every view as text, in a fixed order: equal for equal sets of entries.
   OrError<std::string> dump();
