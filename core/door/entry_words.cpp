@@ -29,11 +29,12 @@ std::size_t obeyed_sign(std::string_view text) {
   return 0;
 }
 
-std::string_view seen_in_bin(const std::string& seen) {
-  if (seen == "room") return "has room";
-  if (seen == "half") return "half full";
-  if (seen == "full") return "full";
-  return seen;
+std::string seen_in_bin(const std::string& seen) {
+  if (seen == "room") return "Bin has room";
+  if (seen == "half") return "Bin half full";
+  if (seen == "full") return "Bin full";
+  if (seen == "weak pull") return "Weak pull at a bin";
+  return fmt::format("Bin seen {}", plain_line(seen));
 }
 
 std::string clock_words(const proto::ClockMeasured& measured) {
@@ -126,7 +127,7 @@ EntryWords EntryReader::words(const proto::Entry& entry) {
     case proto::Entry::kSessionEnded: {
       const proto::SessionEnded& ended = entry.session_ended();
       out.kind = "session";
-      out.what = fmt::format("Session ended: {}, {} listed",
+      out.what = fmt::format("Session ended, {}, {} listed",
                              counted(ended.session().uses_size(), "use", "uses"),
                              counted(ended.owed_size(), "duty", "duties"));
       out.name = plain_line(ended.session().name());
@@ -160,7 +161,7 @@ EntryWords EntryReader::words(const proto::Entry& entry) {
     case proto::Entry::kBinSeen:
       out.kind = "bin";
       out.place = bin(entry.bin_seen().bin());
-      out.what = fmt::format("Bin seen: {}", plain_line(seen_in_bin(entry.bin_seen().seen())));
+      out.what = seen_in_bin(entry.bin_seen().seen());
       break;
     case proto::Entry::kBinEmptied:
       out.kind = "emptied";
@@ -171,7 +172,7 @@ EntryWords EntryReader::words(const proto::Entry& entry) {
       out.kind = "zone";
       out.place = zone(entry.zone_seen().zone());
       out.what =
-          fmt::format("Seen: {} than the list expected", plain_line(entry.zone_seen().seen()));
+          fmt::format("Zone {} than the list expected", plain_line(entry.zone_seen().seen()));
       break;
     case proto::Entry::kMachineOut:
       out.kind = "out";
@@ -201,7 +202,7 @@ EntryWords EntryReader::words(const proto::Entry& entry) {
       break;
     case proto::Entry::kShopClosed:
       out.kind = "closed";
-      out.what = fmt::format("Shop closed: {} open",
+      out.what = fmt::format("Shop closed, {} open",
                              counted(entry.shop_closed().open_size(), "duty", "duties"));
       out.reason = plain_line(entry.shop_closed().note());
       break;
@@ -234,11 +235,17 @@ std::string EntryReader::line(const proto::Entry& entry) {
     if (more.empty()) return;
     fmt::format_to(std::back_inserter(text), "{}{}{}", before, more, after);
   };
-  add(" \"", told.name, "\"");
+  const auto next = [&] { return text.find(": ") == std::string::npos ? ": " : ", "; };
+  if (entry.has_note()) {
+    add(": ", told.reason, "");
+    add(" (", told.place, ")");
+    return text;
+  }
+  add(fmt::format("{}\"", next()), told.name, "\"");
   // A duty's title names its place already.
   const bool titled = entry.has_duty_done() || entry.has_duty_passed_on() ||
                       entry.has_duty_not_needed() || entry.has_duty_reopened();
-  if (!titled) add(", ", told.place, "");
+  if (!titled) add(next(), told.place, "");
   if (told.minutes) add(", ", short_number(*told.minutes), " min");
   if (told.people > 1) add(", ", fmt::format("{} people", told.people), "");
   add(" (", told.reason, ")");
