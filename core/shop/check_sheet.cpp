@@ -7,6 +7,7 @@
 
 #include "core/shop/check_library.h"
 #include "core/shop/load.h"
+#include "core/shop/local_time.h"
 
 namespace chipfall {
 namespace {
@@ -27,17 +28,18 @@ bool check_lengths(const Spot& root, const proto::ShopSheet& sheet) {
   return fit;
 }
 
-/// `Area/City` in the letters of the time zone database, or `UTC`. Whether there is such a zone
-/// only the shell's database can tell.
-bool looks_like_time_zone(std::string_view name) {
-  if (name == "UTC") return true;
-  const auto fits = [](char c) {
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_' ||
-           c == '+' || c == '-' || c == '/';
-  };
-  const size_t slash = name.find('/');
-  return name.size() <= 64 && slash != std::string_view::npos && slash > 0 && name.back() != '/' &&
-         name.find("//") == std::string_view::npos && std::ranges::all_of(name, fits);
+/// Where there is no database to ask, the name's form has to do.
+void check_time_zone(const Spot& at, const std::string& name) {
+  if (!looks_like_time_zone(name)) {
+    at.mistake(
+        fmt::format("{} is not a time zone; give one such as \"America/Chicago\", or \"UTC\"{}",
+                    in_quotes(name), did_you_mean(name, common_zones())));
+  } else if (zone_known(name) == ZoneKnown::kNo) {
+    at.mistake(fmt::format("{} is not in the time zone database; give one such as "
+                           "\"America/Chicago\", or \"UTC\"{}",
+                           in_quotes(name), did_you_mean(name, common_zones())),
+               ErrorCode::kUnknown);
+  }
 }
 
 void check_policy(const Spot& at, const proto::Policy& policy) {
@@ -171,11 +173,7 @@ Errors check_sheet(const proto::ShopSheet& sheet, const Library& library) {
   const Spot root(errors);
   if (!check_lengths(root, sheet)) return errors;
   if (sheet.name().empty()) root["name"].mistake("missing: give the shop's name");
-  if (!looks_like_time_zone(sheet.time_zone())) {
-    root["time_zone"].mistake(
-        fmt::format("{} is not a time zone; give one such as \"America/Chicago\", or \"UTC\"",
-                    in_quotes(sheet.time_zone())));
-  }
+  check_time_zone(root["time_zone"], sheet.time_zone());
   const Polygon outline = check_room(root, sheet);
   check_zones(root, sheet, outline);
   check_place(root["sink_in"], sheet.has_sink_in(), sheet.sink_in(), outline);

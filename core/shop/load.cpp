@@ -120,12 +120,18 @@ Result<Shop> load_shop(const Text& text, const Library& library) {
   return build_shop(sheet, library);
 }
 
-Result<Session> load_session(const Text& text, const Shop& shop) {
+Result<proto::Session> load_session_message(const Text& text, const Shop& shop) {
   proto::Session session;
   Errors errors = read_checked(
       text, session, [&](const proto::Session& read) { return check_session(read, shop); });
   if (!errors.empty()) return tl::unexpected(std::move(errors));
-  return build_session(session, shop);
+  return session;
+}
+
+Result<Session> load_session(const Text& text, const Shop& shop) {
+  const Result<proto::Session> session = load_session_message(text, shop);
+  if (!session) return tl::unexpected(session.error());
+  return build_session(*session, shop);
 }
 
 Result<ShopState> load_state(const Text& text, const Shop& shop) {

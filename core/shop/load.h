@@ -8,6 +8,10 @@
 #include "core/shop/session.h"
 #include "core/shop/shop.h"
 
+namespace chipfall::proto {
+class Session;
+}
+
 /// From text to checked values, in one step each.
 ///
 /// Every function reads the whole text and returns either a complete value or every mistake found,
@@ -33,6 +37,8 @@ inline constexpr size_t kMostMistakes = 1000;  ///< reported at once; nobody men
 Result<Library> load_library(const std::vector<Text>& texts);
 Result<Shop> load_shop(const Text& text, const Library& library);
 Result<Session> load_session(const Text& text, const Shop& shop);
+/// The same as the message, which the ledger keeps; build_session may run on it.
+Result<proto::Session> load_session_message(const Text& text, const Shop& shop);
 Result<ShopState> load_state(const Text& text, const Shop& shop);
 
 /// The library in `checklists/` as it was when the program was built.

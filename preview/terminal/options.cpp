@@ -1,23 +1,15 @@
 #include "preview/terminal/options.h"
 
 #include <charconv>
+#include <functional>
 
 #include <fmt/format.h>
 
-#include "core/proto/session.pb.h"
-#include "core/shop/build.h"
-#include "core/shop/check_session.h"
-#include "core/shop/load.h"
 #include "preview/terminal/files.h"
+#include "preview/terminal/saying.h"
 
 namespace chipfall {
 namespace {
-
-Error flag_error(const std::string& flag, const std::string& message) {
-  Error error{ErrorCode::kMistake, message, {}};
-  error.place.file = flag;
-  return error;
-}
 
 std::vector<std::string> split(const std::string& text, char at) {
   std::vector<std::string> parts{""};
@@ -86,47 +78,20 @@ Error at_flag(Error error, const SessionOptions& options) {
   return error;
 }
 
-Result<Session> session_from_flags(const SessionOptions& options, const Shop& shop) {
-  proto::Session session;
-  session.set_id("tonight");
-  session.set_name("Tonight");
-  Errors errors = put_flags(options, session);
-  if (!errors.empty()) return tl::unexpected(errors);
-  for (Error& error : check_session(session, shop)) {
-    errors.push_back(at_flag(std::move(error), options));
-  }
-  if (!errors.empty()) return tl::unexpected(errors);
-  return build_session(session, shop);
-}
-
-/// A session from its file; people and leaving time may be overruled by flags.
-Result<Session> session_from_file(const SessionOptions& options, const Shop& shop) {
-  if (!options.used.empty()) {
-    return tl::unexpected(Errors{
-        flag_error("--use", "a session file says what was used already; give one or the other")});
-  }
-  const Result<Text> text = read_file(options.session);
-  if (!text) return tl::unexpected(text.error());
-  Result<Session> session = load_session(*text, shop);
-  if (!session) return session;
-  // Checked by the same rules as if they stood in a file of their own.
-  SessionOptions overruling = options;
-  overruling.session.clear();
-  const Result<Session> flags = session_from_flags(overruling, shop);
-  if (!flags) return flags;
-  if (options.people != 0) session->people = flags->people;
-  if (!options.leave.empty()) session->leave_at_minute = flags->leave_at_minute;
-  session->oily_rags = session->oily_rags || options.oily_rags;
-  session->glue = session->glue || options.glue;
-  session->gates_left_open.insert(session->gates_left_open.end(), flags->gates_left_open.begin(),
-                                  flags->gates_left_open.end());
-  return session;
+/// Reads a file that a flag may name into the request.
+Errors read_into(const std::string& path, const std::function<proto::SheetText*()>& into) {
+  if (path.empty()) return {};
+  const Result<Text> text = read_file(path);
+  if (!text) return text.error();
+  proto::SheetText& put = *into();
+  put.set_name(text->name);
+  put.set_content(text->content);
+  return {};
 }
 
 }  // namespace
 
 void add_session_options(CLI::App& command, SessionOptions& options) {
-  command.add_option("sheet", options.sheet, "Shop sheet (*.textproto)")->required();
   command.add_option("session", options.session, "Session file (*.textproto); or use --use");
   command
       .add_option("--use", options.used,
@@ -150,30 +115,42 @@ void add_session_options(CLI::App& command, SessionOptions& options) {
                      "Plan anew from now: who is there, what is done, what broke (*.textproto)");
 }
 
-Result<Request> load_request(const SessionOptions& options) {
-  const Result<Text> sheet = read_file(options.sheet);
-  if (!sheet) return tl::unexpected(sheet.error());
-  Result<Shop> shop = load_shop(*sheet, builtin_library());
-  if (!shop) return tl::unexpected(shop.error());
+Result<proto::PlanWindDown> plan_asked(const SessionOptions& options) {
   if (options.session.empty() && options.used.empty()) {
     return tl::unexpected(Errors{flag_error(
         "session", "say what was used: a session file, or --use machine:minutes:stock")});
   }
-  Result<Session> session = options.session.empty() ? session_from_flags(options, *shop)
-                                                    : session_from_file(options, *shop);
-  if (!session) return tl::unexpected(session.error());
-  if (options.extraction_off) {
-    for (Use& use : session->uses) use.extraction = false;
+  if (!options.session.empty() && !options.used.empty()) {
+    return tl::unexpected(Errors{
+        flag_error("--use", "a session file says what was used already; give one or the other")});
   }
-  ShopState state = clean_state(*shop);
-  if (!options.state.empty()) {
-    const Result<Text> text = read_file(options.state);
-    if (!text) return tl::unexpected(text.error());
-    Result<ShopState> read = load_state(*text, *shop);
-    if (!read) return tl::unexpected(read.error());
-    state = *std::move(read);
+  proto::PlanWindDown plan;
+  plan.mutable_draft()->set_id("tonight");
+  plan.mutable_draft()->set_name("Tonight");
+  Errors errors = put_flags(options, *plan.mutable_draft());
+  if (!errors.empty()) return tl::unexpected(errors);
+  plan.set_extraction_off(options.extraction_off);
+  if (options.within_minutes > 0) plan.set_within_minutes(options.within_minutes);
+  errors = read_into(options.session, [&] { return plan.mutable_session_file(); });
+  if (errors.empty()) errors = read_into(options.state, [&] { return plan.mutable_state_file(); });
+  if (errors.empty()) errors = read_into(options.now, [&] { return plan.mutable_now_file(); });
+  if (!errors.empty()) return tl::unexpected(errors);
+  return plan;
+}
+
+Errors at_flags(Errors errors, const SessionOptions& options) {
+  for (Error& error : errors) {
+    // Those of a file know its name.
+    if (error.place.file.empty()) error = at_flag(std::move(error), options);
   }
-  return Request{*std::move(shop), *std::move(session), std::move(state)};
+  return errors;
+}
+
+void add_ledger_option(CLI::App& command, std::string& folder) {
+  command
+      .add_option("--ledger", folder,
+                  "Folder that remembers what is recorded; else CHIPFALL_LEDGER says which")
+      ->envname("CHIPFALL_LEDGER");
 }
 
 }  // namespace chipfall

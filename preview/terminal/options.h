@@ -5,16 +5,15 @@
 
 #include <CLI/CLI.hpp>
 
+#include "core/proto/door.pb.h"
 #include "core/shop/error.h"
-#include "core/shop/session.h"
 
 namespace chipfall {
 
 /// What a command that is about one session was asked, as it was typed.
 struct SessionOptions {
-  std::string sheet;
   std::string session;            ///< file; empty: from the flags
-  std::string state;              ///< file; empty: nothing carried over
+  std::string state;              ///< file; empty: what the ledger knows, else nothing carried over
   std::vector<std::string> used;  ///< machine:minutes:stock[:off]
   bool extraction_off = false;
   int people = 0;     ///< 0: as the session says, else 1
@@ -29,14 +28,14 @@ struct SessionOptions {
 /// Adds the arguments and flags to a command.
 void add_session_options(CLI::App& command, SessionOptions& options);
 
-/// A shop with the session and the state that the options name.
-struct Request {
-  Shop shop;
-  Session session;
-  ShopState state;
-};
+/// The session as the door is asked for it, with its files read. Mistakes: files that cannot be
+/// read, flags that cannot be taken apart.
+Result<proto::PlanWindDown> plan_asked(const SessionOptions& options);
 
-/// Reads and checks it all; mistakes in flags are located by the flag.
-Result<Request> load_request(const SessionOptions& options);
+/// The door's mistakes about a session, located by the flags that it was made from.
+Errors at_flags(Errors errors, const SessionOptions& options);
+
+/// `--ledger FOLDER`, or what CHIPFALL_LEDGER says.
+void add_ledger_option(CLI::App& command, std::string& folder);
 
 }  // namespace chipfall

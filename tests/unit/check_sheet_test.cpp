@@ -16,6 +16,8 @@ Errors load_mistakes(const std::string& text) {
 constexpr Broken kTop[] = {
     {R"(name: "Small shop")", "", "# One", "name", "give the shop's name"},
     {R"("Europe/Oslo")", R"("Oslo")", "time_zone", "time_zone", R"("Oslo" is not a time zone)"},
+    {R"("Europe/Oslo")", R"("Europe/Olso")", "time_zone", "time_zone",
+     R"(did you mean "Europe/Oslo"?)"},
     {R"(time_zone: "Europe/Oslo")", "", "# One", "time_zone", R"("America/Chicago")"},
     {"y_m: 0.5 }\nzones", "y_m: 9 }\nzones", "sink_in", "sink_in", "(4, 9) is outside"},
     {"sink_in { x_m: 4 y_m: 0.5 }", "", "# One", "sink_in", "missing: give the place"},

@@ -1,0 +1,455 @@
+#include "core/door/door.h"
+
+#include <array>
+#include <filesystem>
+
+#include <fmt/format.h>
+
+#include "core/door/answer.h"
+#include "core/door/entry_words.h"
+#include "core/door/history.h"
+#include "core/door/record.h"
+#include "core/door/remembered.h"
+
+namespace chipfall {
+namespace {
+
+constexpr int kMessageFormat = 1;
+
+std::string_view code_word(ErrorCode code) {
+  switch (code) {
+    case ErrorCode::kUnreadable:
+      return "unreadable";
+    case ErrorCode::kMistake:
+      return "mistake";
+    case ErrorCode::kUnknown:
+      return "unknown";
+    case ErrorCode::kOutOfBounds:
+      return "out of bounds";
+  }
+  return "mistake";
+}
+
+void put_mistake(const Error& error, proto::Mistake& mistake) {
+  mistake.set_code(std::string(code_word(error.code)));
+  mistake.set_message(error.message);
+  mistake.set_file(error.place.file);
+  mistake.set_line(error.place.line);
+  mistake.set_column(error.place.column);
+  mistake.set_path(error.place.path);
+}
+
+void refuse(const Errors& errors, proto::Response& response) {
+  for (const Error& error : errors) put_mistake(error, *response.add_mistakes());
+}
+
+void refuse(const Error& error, proto::Response& response) { refuse(Errors{error}, response); }
+
+Error mistake(ErrorCode code, std::string message) { return {code, std::move(message), {}}; }
+
+std::string random_bytes(const DoorOptions& options) {
+  std::array<std::uint8_t, kDeviceBytes> bytes{};
+  if (!options.random || !options.random(bytes)) return {};
+  return {bytes.begin(), bytes.end()};
+}
+
+template <typename List>
+void put_names(const List& list, google::protobuf::RepeatedPtrField<proto::Named>& out) {
+  for (const auto& entry : list) {
+    proto::Named& named = *out.Add();
+    named.set_id(entry.id);
+    named.set_name(entry.name);
+  }
+}
+
+void put_ref(const EntryRef& ref, proto::EntryName& name) {
+  name.set_device(ref.device);
+  name.set_sequence(ref.sequence);
+}
+
+std::string saving_words(const LedgerCounts& counts, std::int64_t own) {
+  if (counts.entries == 0) return "Nothing is recorded yet.";
+  std::string text = fmt::format("{} {} saved on this device, {} made here.", counts.entries,
+                                 counts.entries == 1 ? "entry is" : "entries are", own);
+  if (counts.doubtful > 0) {
+    fmt::format_to(std::back_inserter(text), " {} claim a time that cannot be.", counts.doubtful);
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string mistakes_response(const Errors& errors) {
+  proto::Response response;
+  response.set_format(kDoorFormat);
+  refuse(errors, response);
+  return response.SerializeAsString();
+}
+
+OrError<std::unique_ptr<Door>> Door::open(DoorOptions options) {
+  std::unique_ptr<Door> door(new Door(std::move(options)));
+  if (!door->options_.data_folder.empty()) {
+    const OrError<void> opened = door->open_ledger();
+    if (!opened) return tl::unexpected(opened.error());
+  }
+  return door;
+}
+
+OrError<void> Door::open_ledger() {
+  namespace fs = std::filesystem;
+  std::error_code ignored;
+  const auto refusal = [&](ErrorCode code, std::string message) {
+    Error error = mistake(code, std::move(message));
+    error.place.file = options_.data_folder;
+    return tl::unexpected(std::move(error));
+  };
+  const fs::path folder(options_.data_folder);
+  if (!fs::is_directory(folder, ignored)) {
+    return refusal(ErrorCode::kUnreadable,
+                   "there is no such folder. Make it first, or name the one that has the ledger.");
+  }
+  const std::string path = (folder / kLedgerFile).string();
+  LedgerOptions options;
+  options.may_create = !fs::exists(path, ignored);
+  if (options.may_create) {
+    if (options_.must_exist) {
+      return refusal(ErrorCode::kUnreadable,
+                     "nothing is recorded in this folder yet. Keep a shop sheet there first.");
+    }
+    options.device = random_bytes(options_);
+    if (options.device.empty()) {
+      return refusal(ErrorCode::kUnreadable,
+                     "no random bytes to name this device by; open the door with a source of them");
+    }
+  }
+  OrError<LedgerStore> store = LedgerStore::open(path, options);
+  if (!store) return tl::unexpected(store.error());
+  store_.emplace(*std::move(store));
+  if (options.may_create) {
+    const OrError<void> named = store_->set_epoch(random_bytes(options_));
+    if (!named) return named;
+  }
+  OrError<Views> views = Views::open(*store_);
+  if (!views) return tl::unexpected(views.error());
+  views_.emplace(*std::move(views));
+  return refresh();
+}
+
+OrError<void> Door::refresh() {
+  if (!store_) return {};
+  const OrError<std::int64_t> last = store_->last_arrival();
+  if (!last) return tl::unexpected(last.error());
+  if (*last == folded_) return {};
+  const OrError<void> caught_up = views_->catch_up();
+  if (!caught_up) return caught_up;
+  const auto sheet = views_->sheet();
+  if (!sheet) return tl::unexpected(sheet.error());
+  if (*sheet && kept_sheet_ != (*sheet)->told.entry) use_kept_sheet(**sheet);
+  folded_ = *last;
+  ++changes_;
+  return {};
+}
+
+void Door::use_kept_sheet(const SheetFact& fact) {
+  kept_sheet_ = fact.told.entry;
+  const std::string& text = fact.revision.sheet();
+  if (shop_ && shop_->text == text) {
+    borrowed_ = false;
+    sheet_errors_.clear();
+    return;
+  }
+  if (borrowed_) return;
+  Result<OpenShop> read = open_shop({"kept sheet", text});
+  if (read) {
+    shop_.emplace(*std::move(read));
+    sheet_errors_.clear();
+  } else {
+    sheet_errors_ = read.error();  // the sheet before, if there is one, still serves
+  }
+}
+
+std::uint64_t Door::changes() {
+  // What cannot be read now is told by the next call.
+  const OrError<void> fresh = refresh();
+  static_cast<void>(fresh);
+  return changes_;
+}
+
+std::string Door::call(std::string_view bytes) {
+  proto::Request request;
+  proto::Response response;
+  response.set_format(kDoorFormat);
+  if (bytes.size() > kMostRequestBytes) {
+    refuse(mistake(ErrorCode::kOutOfBounds, fmt::format("a request of {} bytes; at most {}",
+                                                        bytes.size(), kMostRequestBytes)),
+           response);
+  } else if (!request.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) {
+    refuse(mistake(ErrorCode::kUnreadable,
+                   "not a request: the bytes are cut short or damaged, or a text is not UTF-8"),
+           response);
+  } else {
+    response.set_number(request.number());
+    if (request.format() > kDoorFormat) {
+      refuse(mistake(ErrorCode::kUnknown,
+                     fmt::format("asked in format {}; this version knows {}. Bring it up to date.",
+                                 request.format(), kDoorFormat)),
+             response);
+    } else {
+      answer(request, response);
+    }
+  }
+  // The answer is one or the other, so that no shell shows half of something.
+  if (response.mistakes_size() > 0) response.clear_answer();
+  return response.SerializeAsString();
+}
+
+void Door::answer(const proto::Request& request, proto::Response& response) {
+  const OrError<void> fresh = refresh();
+  if (!fresh) return refuse(fresh.error(), response);
+  switch (request.ask_case()) {
+    case proto::Request::kLoadSheet:
+      return load_sheet(request.load_sheet(), response);
+    case proto::Request::kCheckSession:
+    case proto::Request::kCheckState:
+      return check(request, response);
+    case proto::Request::kListShop:
+      return list_shop(response);
+    case proto::Request::kWindDown:
+      return plan(request.wind_down(), false, response);
+    case proto::Request::kDrawMap:
+      return plan(request.draw_map(), true, response);
+    case proto::Request::kRecord:
+      return record(request.record(), response);
+    case proto::Request::kStanding:
+      return standing(response);
+    case proto::Request::kHistory:
+      return history(request.history(), response);
+    case proto::Request::kExportRecord:
+      return export_rows(request.export_record(), response);
+    case proto::Request::kSaving:
+      return saving(response);
+    case proto::Request::ASK_NOT_SET:
+      break;
+  }
+  refuse(mistake(ErrorCode::kUnknown,
+                 "asks for nothing, or for something that only a newer version knows"),
+         response);
+}
+
+bool Door::has_shop(proto::Response& response) const {
+  if (shop_) return true;
+  refuse(sheet_errors_, response);
+  if (sheet_errors_.empty()) {
+    refuse(mistake(ErrorCode::kUnknown, "there is no shop sheet yet; load one first"), response);
+  }
+  return false;
+}
+
+bool Door::has_ledger(proto::Response& response) const {
+  if (store_) return true;
+  refuse(mistake(ErrorCode::kUnknown,
+                 "opened without a folder, so nothing is kept; open the door with a data folder"),
+         response);
+  return false;
+}
+
+std::string Door::since(std::int64_t at_ms) const {
+  static const ShopClock utc("UTC");
+  const ShopClock& clock = shop_ ? shop_->clock : utc;
+  return fmt::format("{} {}", clock.day_text(at_ms, options_.now_ms()), clock.time_text(at_ms));
+}
+
+void Door::load_sheet(const proto::LoadSheet& asked, proto::Response& response) {
+  Result<OpenShop> read = open_shop({asked.sheet().name(), asked.sheet().content()});
+  if (!read) return refuse(read.error(), response);
+  bool kept = false;
+  if (asked.keep()) {
+    if (!has_ledger(response)) return;
+    const auto last = views_->sheet();
+    if (!last) return refuse(last.error(), response);
+    if (!*last || (*last)->revision.sheet() != read->text) {
+      Result<proto::Entry> entry = sheet_entry(asked, options_.now_ms());
+      if (!entry) return refuse(entry.error(), response);
+      const OrError<void> saved = store_->append(*entry, options_.now_ms());
+      if (!saved) return refuse(saved.error(), response);
+      kept = true;
+    }
+  }
+  shop_.emplace(*std::move(read));
+  borrowed_ = !asked.keep();
+  sheet_errors_.clear();
+  ++changes_;
+  const OrError<void> fresh = refresh();
+  if (!fresh) return refuse(fresh.error(), response);
+  const Shop& shop = shop_->shop;
+  proto::SheetLoaded& loaded = *response.mutable_sheet_loaded();
+  loaded.set_shop(shop.name);
+  loaded.set_time_zone(shop.time_zone);
+  loaded.set_zones(static_cast<int>(shop.zones.size()));
+  loaded.set_machines(static_cast<int>(shop.machines.size()));
+  loaded.set_bins(static_cast<int>(shop.bins.size()));
+  loaded.set_floor_m2(shop.floor_m2());
+  loaded.set_kept(kept);
+  if (shop_->clock.is_utc_instead()) {
+    loaded.set_time_note(fmt::format(
+        "The rules of {} are not on this device, so times are told in UTC.", shop.time_zone));
+  }
+}
+
+void Door::check(const proto::Request& request, proto::Response& response) {
+  if (!has_shop(response)) return;
+  Errors errors;
+  if (request.has_check_session()) {
+    const proto::SheetText& text = request.check_session();
+    const auto read = load_session({text.name(), text.content()}, shop_->shop);
+    if (!read) errors = read.error();
+  } else {
+    const proto::SheetText& text = request.check_state();
+    const auto read = load_state({text.name(), text.content()}, shop_->shop);
+    if (!read) errors = read.error();
+  }
+  response.mutable_checked();
+  refuse(errors, response);
+}
+
+void Door::list_shop(proto::Response& response) {
+  if (!has_shop(response)) return;
+  const Shop& shop = shop_->shop;
+  std::vector<MachineNotice> notices;
+  if (views_) {
+    auto out = views_->machines_out();
+    if (!out) return refuse(out.error(), response);
+    notices = *std::move(out);
+  }
+  proto::ShopLists& lists = *response.mutable_shop();
+  lists.set_shop(shop.name);
+  lists.set_time_zone(shop.time_zone);
+  lists.set_units(shop.policy.units == Units::kUs ? "US" : "metric");
+  put_names(shop.zones, *lists.mutable_zones());
+  put_names(shop.bins, *lists.mutable_bins());
+  put_names(shop.gates, *lists.mutable_gates());
+  put_names(shop.tools, *lists.mutable_tools());
+  put_names(shop.stocks, *lists.mutable_stocks());
+  for (const Machine& machine : shop.machines) {
+    proto::MachineNamed& named = *lists.add_machines();
+    named.set_id(machine.id);
+    named.set_name(machine.name);
+    named.set_kind(machine.kind.name);
+    named.set_extraction(machine.collector != kNone);
+    named.set_out(std::ranges::find(notices, machine.id, &MachineNotice::machine) != notices.end());
+  }
+}
+
+void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& response) {
+  if (!has_shop(response)) return;
+  ShopState remembered = clean_state(shop_->shop);
+  if (views_) {
+    auto told = remembered_state(shop_->shop, *views_, options_.now_ms());
+    if (!told) return refuse(told.error(), response);
+    remembered = *std::move(told);
+  }
+  const Result<Worked> worked = work_out(asked, *shop_, remembered);
+  if (!worked) return refuse(worked.error(), response);
+  if (map) {
+    *response.mutable_map() =
+        dust_map(shop_->shop, worked->state, worked->session, worked->evening);
+  } else {
+    *response.mutable_wind_down() =
+        chipfall::answer(shop_->shop, worked->state, worked->session, worked->evening);
+  }
+}
+
+void Door::record(const proto::Record& asked, proto::Response& response) {
+  if (!has_ledger(response) || !has_shop(response)) return;
+  Result<ToRecord> made = to_record(asked, *shop_, *views_, options_.now_ms());
+  if (!made) return refuse(made.error(), response);
+  const OrError<void> saved = store_->append(made->entry, options_.now_ms());
+  if (!saved) return refuse(saved.error(), response);
+  // The entry is on disk: whatever goes wrong from here on is told by the next call, for a shell
+  // that heard of a failure now would record it twice.
+  proto::Recorded& recorded = *response.mutable_recorded();
+  recorded.set_format(kMessageFormat);
+  recorded.mutable_entry()->set_device(made->entry.device());
+  recorded.mutable_entry()->set_sequence(made->entry.sequence());
+  recorded.set_event_utc_ms(made->entry.event_utc_ms());
+  recorded.set_text(EntryReader(*store_, shop()).line(made->entry));
+  if (asked.has_session()) *recorded.mutable_list() = std::move(made->list);
+}
+
+void Door::standing(proto::Response& response) {
+  if (!has_ledger(response)) return;
+  const auto duties = views_->standing();
+  if (!duties) return refuse(duties.error(), response);
+  const auto out = views_->machines_out();
+  if (!out) return refuse(out.error(), response);
+  const auto supplies = views_->supplies();
+  if (!supplies) return refuse(supplies.error(), response);
+  proto::Standing& answer = *response.mutable_standing();
+  answer.set_format(kMessageFormat);
+  for (const StandingDuty& duty : *duties) {
+    proto::StandingDuty& put = *answer.add_duties();
+    *put.mutable_owed() = duty.owed;
+    if (duty.session) put_ref(*duty.session, *put.mutable_session());
+    put.set_ending(duty.ending == DutyEnding::kPassedOn ? "passed on" : "open");
+    put.set_reason(plain_line(duty.reason));
+    put.set_since_utc_ms(duty.since_ms);
+    put.set_since(since(duty.since_ms));
+  }
+  for (const MachineNotice& notice : *out) {
+    proto::OutNotice& put = *answer.add_machines_out();
+    put_ref(notice.told.entry, *put.mutable_entry());
+    put.set_machine(notice.machine);
+    const Index at = shop_ ? index_of(shop_->shop.machines, notice.machine) : kNone;
+    put.set_name(at == kNone ? plain_line(notice.machine)
+                             : shop_->shop.machines[static_cast<std::size_t>(at)].name);
+    put.set_reason(plain_line(notice.reason));
+    put.set_since_utc_ms(notice.told.at_ms);
+    put.set_since(since(notice.told.at_ms));
+  }
+  for (const SupplyNotice& notice : *supplies) {
+    proto::SupplyState& put = *answer.add_supplies();
+    put.set_supply(plain_line(notice.supply));
+    put.set_low(notice.low);
+    if (notice.amount) put.set_amount(*notice.amount);
+    put.set_since_utc_ms(notice.told.at_ms);
+    put.set_since(since(notice.told.at_ms));
+  }
+}
+
+void Door::history(const proto::ReadHistory& asked, proto::Response& response) {
+  if (!has_ledger(response)) return;
+  auto read = read_history(*store_, shop(), asked, options_.now_ms());
+  if (!read) return refuse(read.error(), response);
+  *response.mutable_history() = *std::move(read);
+}
+
+void Door::export_rows(const proto::ExportRecord& asked, proto::Response& response) {
+  if (!has_ledger(response)) return;
+  auto exported = export_record(*store_, shop(), asked);
+  if (!exported) return refuse(exported.error(), response);
+  *response.mutable_exported() = *std::move(exported);
+}
+
+void Door::saving(proto::Response& response) {
+  proto::Saving& saving = *response.mutable_saving();
+  saving.set_format(kMessageFormat);
+  saving.set_sheet_loaded(shop_.has_value());
+  for (const Error& error : sheet_errors_) put_mistake(error, *saving.add_sheet_mistakes());
+  saving.set_text("Nothing is kept: the door was opened without a folder.");
+  if (!store_) return;
+  const auto counts = store_->counts();
+  if (!counts) return refuse(counts.error(), response);
+  const auto highest = store_->highest_sequences();
+  if (!highest) return refuse(highest.error(), response);
+  const auto own = highest->find(store_->device());
+  const std::int64_t made = own == highest->end() ? 0 : static_cast<std::int64_t>(own->second);
+  saving.set_keeps(true);
+  saving.set_entries(counts->entries);
+  saving.set_own_entries(made);
+  saving.set_devices(counts->devices);
+  saving.set_doubtful(counts->doubtful);
+  saving.set_device(store_->device());
+  saving.set_text(saving_words(*counts, made));
+}
+
+}  // namespace chipfall

@@ -1,0 +1,29 @@
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "core/door/chipfall.h"
+#include "core/proto/door.pb.h"
+#include "core/shop/error.h"
+
+namespace chipfall {
+
+/// The door as this shell uses it: through the C interface, so that what it shows is what a phone
+/// would show.
+class DoorClient {
+ public:
+  /// An empty folder keeps nothing. `must_exist` refuses a folder where nothing was recorded yet.
+  static Result<DoorClient> open(const std::string& folder, bool must_exist);
+
+  /// The answer, or the mistakes that came instead of one.
+  Result<proto::Response> ask(const proto::Request& request);
+
+ private:
+  struct Closer {
+    void operator()(cf_door* door) const { cf_close(door); }
+  };
+  std::unique_ptr<cf_door, Closer> door_;
+};
+
+}  // namespace chipfall
