@@ -51,15 +51,12 @@ Day::Day(std::string path, FaultyDisk& disk, AfterFailure after)
 
 const std::vector<Day::Step>& Day::steps() {
   static const std::vector<Step> day = {
-      {What::kReopen},          {What::kEpoch},
-      {What::kAppend, 1, 10},   {What::kAppend, 1, 300},
-      {What::kAppend, 5, 40},   {What::kReceive, 8, 60},
-      {What::kSendAgain},       {What::kAppend, 1, 6000},
-      {What::kReopen},          {What::kAppend, 1, 20},
-      {What::kAppend, 12, 900}, {What::kReceive, 3, 2000},
-      {What::kEpoch},           {What::kSendAgain},
-      {What::kFoldLog},         {What::kAppend, 1, 30},
-      {What::kAppend, 2, 30},   {What::kReopen},
+      {What::kReopen},          {What::kEpoch},           {What::kAppend, 1, 10},
+      {What::kAppend, 1, 300},  {What::kAppend, 5, 40},   {What::kReceive, 8, 60},
+      {What::kSendAgain},       {What::kAppend, 1, 6000}, {What::kReopen},
+      {What::kAppend, 1, 20},   {What::kAppend, 12, 900}, {What::kReceive, 3, 2000},
+      {What::kEpoch},           {What::kSendAgain},       {What::kFoldLog},
+      {What::kAppend, 1, 30},   {What::kAppend, 2, 30},   {What::kReopen},
       {What::kAppend, 1, 9000}, {What::kAppend, 1, 20},
   };
   return day;
@@ -71,9 +68,6 @@ void Day::live() {
     if (!take(step) && disk_.is_cut()) return;
   }
   close();
-  if (disk_.is_cut()) return;
-  disk_.heal();
-  look();
 }
 
 bool Day::try_open() {
@@ -90,10 +84,12 @@ bool Day::try_open() {
 
 void Day::look() {
   if (!store_ && !try_open()) {
-    if (!store_) wrong_.push_back("does not open any more");
+    if (!store_ && !disk_.is_cut()) wrong_.push_back("does not open any more");
     return;
   }
-  for (std::string& problem : promises_.broken(*store_)) wrong_.push_back(std::move(problem));
+  auto broken = promises_.broken(*store_);
+  if (disk_.is_cut()) return;  // what could not be read is no broken promise
+  for (std::string& problem : broken) wrong_.push_back(std::move(problem));
 }
 
 /// Notes a failed call; then, unless the power is gone, ends the fault and looks.

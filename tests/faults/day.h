@@ -23,11 +23,11 @@ class Day {
  public:
   Day(std::string path, FaultyDisk& disk, AfterFailure after);
 
-  /// Lives the day to its end, or to the power cut. A call that fails is followed by the end of the
-  /// fault and by a look at everything promised; then the day goes on.
+  /// Lives the day to its end, when the file is closed, or to a cut. A call that fails is followed
+  /// by the end of the fault and by a look at everything promised; then the day goes on.
   void live();
 
-  /// Opens the file and looks at everything promised; the power must be there.
+  /// Looks at everything promised, opening the file for it where it is closed.
   void look();
   /// Opens the file only; whether that worked.
   bool try_open();

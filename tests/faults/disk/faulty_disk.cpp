@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <fstream>
 #include <random>
+#include <utility>
 
 #include "tests/faults/disk/file_image.h"
 
@@ -78,6 +79,7 @@ struct FaultyDisk::Layer {
     Layer* layer;
     FileImage* image;  // null: not kept account of
     bool is_wal;
+    bool syncs_folder;  // at its first sync, as SQLite's own layer does for logs and journals
     sqlite3_file* real() { return reinterpret_cast<sqlite3_file*>(this + 1); }
   };
 
@@ -91,6 +93,7 @@ struct FaultyDisk::Layer {
   bool tracking = false;
   Lie lie = Lie::kNone;
   std::int64_t cut_at = 0;
+  Cut how = Cut::kPower;
   bool cut = false;
   std::int64_t writes_lost = 0;
   std::map<std::string, FileImage> images;
@@ -99,8 +102,9 @@ struct FaultyDisk::Layer {
   static Layer& of(sqlite3_vfs* vfs) { return *static_cast<Layer*>(vfs->pAppData); }
   static File& file_of(sqlite3_file* file) { return *reinterpret_cast<File*>(file); }
 
-  void cut_power() {
+  void cut_now() {
     cut = true;
+    if (how == Cut::kProcess) return;
     for (auto& [path, image] : images) writes_lost += image.cut(random);
   }
 
@@ -110,7 +114,7 @@ struct FaultyDisk::Layer {
     ++operations;
     if (recording) recorded.push_back(operation);
     if (operations == cut_at) {
-      cut_power();
+      cut_now();
       return own_error(operation);
     }
     if (plan.at == 0 || operations < plan.at) return SQLITE_OK;
@@ -123,6 +127,7 @@ struct FaultyDisk::Layer {
     return result_of(operation, plan.fault);
   }
 
+  bool cuts_next(Cut cut_of) const { return !cut && how == cut_of && operations + 1 == cut_at; }
   bool does_half() const {
     return !cut && (plan.fault == DiskFault::kHalf || plan.fault == DiskFault::kFull);
   }
@@ -145,6 +150,8 @@ struct Calls {
     file.layer = &layer;
     file.image = nullptr;
     file.is_wal = (flags & SQLITE_OPEN_WAL) != 0;
+    file.syncs_folder = (flags & SQLITE_OPEN_CREATE) != 0 &&
+                        (flags & (SQLITE_OPEN_WAL | SQLITE_OPEN_MAIN_JOURNAL)) != 0;
     const int asked = layer.ask(DiskOperation::kOpen);
     if (asked != SQLITE_OK) return asked;
     constexpr int kKept = SQLITE_OPEN_MAIN_DB | SQLITE_OPEN_WAL | SQLITE_OPEN_MAIN_JOURNAL;
@@ -176,9 +183,8 @@ struct Calls {
 
   static int write(sqlite3_file* raw, const void* from, int amount, sqlite3_int64 at) {
     File& file = Layer::file_of(raw);
-    const bool had_power = !file.layer->cut;
     // Kept before the question: a write that the cut interrupts may survive, whole or torn.
-    if (file.image && had_power && file.layer->operations + 1 == file.layer->cut_at) {
+    if (file.image && file.layer->cuts_next(Cut::kPower)) {
       file.image->write(at, bytes_of(from, amount));
     }
     const int asked = file.layer->ask(DiskOperation::kWrite);
@@ -201,7 +207,11 @@ struct Calls {
     File& file = Layer::file_of(raw);
     const int asked = file.layer->ask(DiskOperation::kSync);
     if (asked != SQLITE_OK) return asked;
-    if (file.image && file.layer->syncs(file)) file.image->sync();
+    if (!file.image || !file.layer->syncs(file)) return SQLITE_OK;
+    file.image->sync();
+    if (std::exchange(file.syncs_folder, false)) {
+      for (auto& [path, image] : file.layer->images) image.sync_name();
+    }
     return SQLITE_OK;
   }
 
@@ -225,8 +235,7 @@ struct Calls {
   static int check_reserved(sqlite3_file* raw, int* out) {
     File& file = Layer::file_of(raw);
     const int asked = file.layer->ask(DiskOperation::kLock);
-    return asked != SQLITE_OK ? asked
-                              : file.real()->pMethods->xCheckReservedLock(file.real(), out);
+    return asked != SQLITE_OK ? asked : file.real()->pMethods->xCheckReservedLock(file.real(), out);
   }
 
   static int control(sqlite3_file* raw, int what, void* argument) {
@@ -407,22 +416,24 @@ void FaultyDisk::track_syncs(Lie lie) {
   layer_->lie = lie;
 }
 
-void FaultyDisk::cut_at(std::int64_t operation) {
+void FaultyDisk::cut_at(std::int64_t operation, Cut cut) {
   layer_->cut_at = operation;
+  layer_->how = cut;
   layer_->operations = 0;
 }
 
 bool FaultyDisk::is_cut() const { return layer_->cut; }
 
-void FaultyDisk::restore_power() {
+void FaultyDisk::restore() {
+  layer_->cut = false;
+  layer_->cut_at = 0;
+  if (layer_->how == Cut::kProcess) return;
   for (const auto& [path, image] : layer_->images) {
     fs::remove(path);
     fs::remove(path + "-shm");
     if (!image.is_there()) continue;
     std::ofstream(path, std::ios::binary) << image.content();
   }
-  layer_->cut = false;
-  layer_->cut_at = 0;
 }
 
 std::int64_t FaultyDisk::writes_lost() const { return layer_->writes_lost; }

@@ -31,6 +31,16 @@ void FileImage::sync() {
   asked_.clear();
 }
 
+void FileImage::sync_name() {
+  const auto last = std::find_if(asked_.rbegin(), asked_.rend(), [](const Change& change) {
+    return change.kind == Change::Kind::kRemove;
+  });
+  if (last == asked_.rend()) return;
+  asked_.erase(asked_.begin(), last.base());
+  there_ = false;
+  content_.clear();
+}
+
 void FileImage::apply(const Change& change) {
   switch (change.kind) {
     case Change::Kind::kWrite:
@@ -76,22 +86,19 @@ std::int64_t FileImage::cut(std::mt19937_64& random) {
       asked_.erase(removal, asked_.end());
       std::erase_if(asked_, is_remove);
     } else {
-      asked_.erase(asked_.begin(), removal + 1);
-      there_ = false;
-      content_.clear();
+      sync_name();
     }
   }
-  enum Survival { kNothing, kPrefix, kSubset, kTorn, kSurvivals };
+  enum Survival { kNothing, kPrefix, kSubset, kTorn, kEverything, kSurvivals };
   const auto survival = static_cast<Survival>(random() % kSurvivals);
-  const std::size_t prefix =
-      survival == kNothing ? 0 : std::size_t(random() % (asked_.size() + 1));
+  std::size_t prefix = survival == kNothing ? 0 : asked_.size();
+  if (survival == kPrefix || survival == kTorn) prefix = random() % (asked_.size() + 1);
   std::int64_t lost = 0;
   for (std::size_t i = 0; i < asked_.size(); ++i) {
-    const bool before = i < prefix;
     if (survival == kTorn && (i == prefix || random() % 4 == 0)) {
       apply_torn(asked_[i], random);
       ++lost;
-    } else if (survival == kPrefix || survival == kNothing ? before : random() % 2 == 0) {
+    } else if (survival == kSubset || survival == kTorn ? random() % 2 == 0 : i < prefix) {
       apply(asked_[i]);
     } else if (asked_[i].kind == Change::Kind::kWrite) {
       ++lost;

@@ -21,6 +21,9 @@ class FileImage {
   /// All that was asked is on the disk now.
   void sync();
 
+  /// The folder was synced: a name that was removed stays so.
+  void sync_name();
+
   /// What of it survives a power cut, by chance; that is then all there is.
   /// @return how many writes were lost in whole or in part.
   std::int64_t cut(std::mt19937_64& random);
