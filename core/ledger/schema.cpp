@@ -134,6 +134,13 @@ OrError<void> migrate(SqliteFile& file, const std::string& device, LedgerSteps s
   return transaction->commit();
 }
 
+OrError<void> settle_log(SqliteFile& file) {
+  const int result =
+      sqlite3_wal_checkpoint_v2(file.get(), "main", SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
+  if (result == SQLITE_OK || result == SQLITE_BUSY || result == SQLITE_FULL) return {};
+  return tl::unexpected(file.complaint("put the ledger's log on disk"));
+}
+
 std::uint32_t checksum_of(const EntryRow& row) {
   boost::crc_32_type crc;
   const auto add_number = [&](std::uint64_t value) {

@@ -44,6 +44,12 @@ LedgerSteps ledger_steps();
 /// transaction. `device` is who a new file belongs to.
 OrError<void> migrate(SqliteFile& file, const std::string& device, LedgerSteps steps);
 
+/// Puts on disk what the file shows. A writer that ended between writing its log and syncing it
+/// leaves entries which only the system's memory holds: read by the next opening and passed on, a
+/// power cut would lose them here, and their numbers would name other entries. A full disk and
+/// another program that does the same are no reason to refuse: the log is synced first.
+OrError<void> settle_log(SqliteFile& file);
+
 /// One row of `entries`: an entry's bytes, and what was read from them or noted at arrival.
 struct EntryRow {
   EntryOrder order;

@@ -116,6 +116,8 @@ OrError<LedgerStore> LedgerStore::open(const std::string& path, const LedgerOpti
   if (!set) return tl::unexpected(set.error());
   const auto current = migrate(*store.file_, options.device, ledger_steps());
   if (!current) return tl::unexpected(current.error());
+  const auto settled = settle_log(*store.file_);
+  if (!settled) return tl::unexpected(settled.error());
   const auto read = store.read_self(options);
   if (!read) return tl::unexpected(read.error());
   return store;
@@ -171,6 +173,13 @@ OrError<void> LedgerStore::append(std::span<proto::Entry> entries, std::int64_t 
     const auto added =
         insert_entry(*file_, *insert, {{time, device_, *sequence}, now_ms, doubt, bytes, 0});
     if (!added) return tl::unexpected(added.error());
+    if (!*added) {
+      return tl::unexpected(
+          file_->refusal(ErrorCode::kUnreadable,
+                         "the ledger has lost count of its own entries, so nothing was "
+                         "saved; keep the file and salvage what can be read into a new "
+                         "one"));
+    }
   }
   const auto kept = store_clock(*file_, *clock);
   if (!kept) return kept;

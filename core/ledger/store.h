@@ -19,6 +19,8 @@
 /// Guarantees
 ///  - `append` and `add_received` return after the commit is on disk (WAL, synchronous=FULL); with
 ///    an error, nothing of the call is in the file.
+///  - What an opened ledger shows is on disk, also where its last writer ended before it could say
+///    so: an entry that was seen is never lost to a power cut.
 ///  - An entry never changes and is never deleted. Its bytes are kept as made or received, so kinds
 ///    and fields of newer versions survive; a checksum guards them and what was read from them.
 ///  - The same set of entries is visited in the same order, whatever the order of arrival.
