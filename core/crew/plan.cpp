@@ -5,11 +5,9 @@
 #include <functional>
 #include <map>
 
-#include "core/crew/bound.h"
 #include "core/crew/exact_crew.h"
 #include "core/crew/refine.h"
 #include "core/crew/solve.h"
-#include "core/duty/minutes.h"
 
 namespace chipfall {
 namespace {
@@ -88,67 +86,6 @@ std::vector<std::vector<Index>> rule_orders(const Shop& shop, const std::vector<
     orders.push_back(ordered_by(tasks, priority));
   }
   return orders;
-}
-
-/// Minutes that must be walked to come to all of these tasks, whoever walks: every task is entered
-/// from one of the places named, or from another of the tasks, so the ways taken join them all to
-/// those places, and no way of joining them is shorter than the spanning tree.
-double least_walking_minutes(const CrewProblem& problem, const std::vector<Index>& tasks,
-                             const std::vector<int>& from) {
-  std::vector<double> nearest(tasks.size(), HUGE_VAL);
-  for (size_t i = 0; i < tasks.size(); ++i) {
-    for (int place : from) {
-      nearest[i] = std::min(nearest[i], problem.walk_minutes(place, problem.task_place(tasks[i])));
-    }
-  }
-  std::vector<bool> joined(tasks.size(), false);
-  double total = 0;
-  for (size_t step = 0; step < tasks.size(); ++step) {
-    size_t next = tasks.size();
-    for (size_t i = 0; i < tasks.size(); ++i) {
-      if (!joined[i] && (next == tasks.size() || nearest[i] < nearest[next])) next = i;
-    }
-    joined[next] = true;
-    total += nearest[next];
-    for (size_t i = 0; i < tasks.size(); ++i) {
-      nearest[i] = std::min(nearest[i], problem.walk_minutes(problem.task_place(tasks[next]),
-                                                             problem.task_place(tasks[i])));
-    }
-  }
-  return total;
-}
-
-/// Work with one kind of tool, or by hand.
-struct Load {
-  std::vector<Index> tasks;  ///< that somebody must still come to
-  double minutes = 0;
-  std::vector<int> from;  ///< places from which they may be come to, beside each other
-};
-
-/// Fetching one tool of a kind that is used at all, and taking it home from the nearest of its
-/// tasks; nothing where one may be in hand or home already.
-double handling_minutes(const CrewProblem& problem, const Load& load, ToolKind kind) {
-  for (const Person& person : problem.crew.people) {
-    if (person.tool != kNone) return 0;
-  }
-  if (load.tasks.empty() || !problem.crew.under_way.empty()) return 0;
-  double home = HUGE_VAL;
-  for (size_t t = 0; t < problem.shop.tools.size(); ++t) {
-    if (problem.shop.tools[t].kind != kind || !problem.crew.usable[t]) continue;
-    for (Index task : load.tasks) {
-      home = std::min(home, problem.walk_minutes(problem.task_place(task),
-                                                 problem.hook_place(static_cast<Index>(t))));
-    }
-  }
-  return home == HUGE_VAL ? 0 : kFetch_minutes + home;
-}
-
-int usable_tools(const Shop& shop, const Crew& crew, ToolKind kind) {
-  int count = 0;
-  for (size_t t = 0; t < shop.tools.size(); ++t) {
-    count += shop.tools[t].kind == kind && crew.usable[t];
-  }
-  return count;
 }
 
 /// The order of the beginnings in a short timetable of the plain project.
@@ -230,71 +167,6 @@ Search improve(const CrewProblem& problem, double bound, const PlanLimits& limit
 }
 
 }  // namespace
-
-Project without_walking(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks) {
-  Project project;
-  project.capacity.push_back(static_cast<int>(crew.people.size()));
-  for (int kind = 0; kind < kToolKinds; ++kind) {
-    project.capacity.push_back(usable_tools(shop, crew, static_cast<ToolKind>(kind)));
-  }
-  std::map<Index, size_t> zones;
-  for (const CrewTask& task : tasks) {
-    if (task.zone == kNone || zones.contains(task.zone)) continue;
-    zones[task.zone] = project.capacity.size();
-    project.capacity.push_back(1);
-  }
-  for (const CrewTask& task : tasks) {
-    Task plain{task.minutes, std::vector<int>(project.capacity.size(), 0), {}};
-    plain.demand[0] = task.people;
-    const size_t tool = task.tool ? 1 + static_cast<size_t>(*task.tool) : 0;
-    if (task.tool && project.capacity[tool] > 0) plain.demand[tool] = 1;
-    if (task.zone != kNone) plain.demand[zones[task.zone]] = 1;
-    plain.after.assign(task.after.begin(), task.after.end());
-    project.tasks.push_back(std::move(plain));
-  }
-  return project;
-}
-
-double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& all) {
-  if (all.empty()) return 0;
-  std::vector<CrewTask> tasks = all;
-  for (const UnderWay& now : crew.under_way) tasks[now.duty].minutes = now.left_minutes;
-  const CrewProblem problem(shop, crew, tasks);
-  Load by_hand;
-  std::map<ToolKind, Load> tools;
-  for (size_t t = 0; t < shop.tools.size(); ++t) {
-    if (!crew.usable[t]) continue;
-    tools[shop.tools[t].kind].from.push_back(problem.tool_place(static_cast<Index>(t)));
-    by_hand.from.push_back(problem.tool_place(static_cast<Index>(t)));
-  }
-  for (size_t p = 0; p < crew.people.size(); ++p) {
-    by_hand.from.push_back(problem.person_place(static_cast<Index>(p)));
-  }
-  double person_minutes = 0;
-  for (size_t i = 0; i < tasks.size(); ++i) {
-    const Index task = static_cast<Index>(i);
-    person_minutes += tasks[i].people * tasks[i].minutes;
-    const bool has_tool = tasks[i].tool && usable_tools(shop, crew, *tasks[i].tool) > 0;
-    Load& load = has_tool ? tools[*tasks[i].tool] : by_hand;
-    load.minutes += tasks[i].minutes;
-    // Whoever is at it already need not walk there.
-    const bool there = std::ranges::count(crew.under_way, task, &UnderWay::duty) > 0;
-    (there ? load.from : load.tasks).push_back(task);
-    if (has_tool) by_hand.from.push_back(problem.task_place(task));
-  }
-  double bound = simple_bound_minutes(without_walking(shop, crew, tasks));
-  for (double tail : tails(tasks)) bound = std::max(bound, tail);
-  // A tool comes to a task from where one of its kind stood before, in somebody's hand; other tasks
-  // are come to from anywhere. No step of these is counted twice.
-  double walking = least_walking_minutes(problem, by_hand.tasks, by_hand.from);
-  for (const auto& [kind, load] : tools) {
-    if (load.tasks.empty()) continue;
-    const double carried = least_walking_minutes(problem, load.tasks, load.from);
-    walking += carried + handling_minutes(problem, load, kind);
-    bound = std::max(bound, (load.minutes + carried) / usable_tools(shop, crew, kind));
-  }
-  return std::max(bound, (person_minutes + walking) / static_cast<double>(crew.people.size()));
-}
 
 CrewTimetable longest_first(const Shop& shop, const Crew& crew,
                             const std::vector<CrewTask>& tasks) {

@@ -2,7 +2,7 @@
 
 #include <cstdint>
 
-#include "core/crew/project.h"
+#include "core/crew/crew_bound.h"
 #include "core/crew/timetable.h"
 
 /// Who does what, in which order: a timetable for a crew that is hard to improve, and how far from
@@ -30,15 +30,6 @@ struct CrewPlan {
 /// search would only trade its phases for seconds of walking.
 CrewPlan plan_crew(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks,
                    const PlanLimits& limits = {});
-
-/// No plan finishes sooner: the longest chain of tasks; the work of all people together with the
-/// least walking that joins all tasks, fetching one tool of each kind and taking it home; the same
-/// for each kind of tool; and the bound of the resource-constrained schedule without walking.
-double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks);
-
-/// The same work as a plain project: people, kinds of tools and zones as resources, nobody walks.
-/// Tasks whose tool nobody has ask for none.
-Project without_walking(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks);
 
 /// The plain rule to measure against: of the tasks that could begin, the longest first.
 CrewTimetable longest_first(const Shop& shop, const Crew& crew, const std::vector<CrewTask>& tasks);
