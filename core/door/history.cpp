@@ -18,7 +18,7 @@ const ShopClock& clock_of(const OpenShop* open) {
 
 /// When it happened, as far as can be told from the entry alone.
 std::int64_t happened_ms(const proto::Entry& entry, EventDoubt doubt) {
-  return doubt == EventDoubt::kNone ? entry.event_utc_ms() : entry.clock().wall_ms();
+  return doubt == EventDoubt::kCredible ? entry.event_utc_ms() : entry.clock().wall_ms();
 }
 
 std::string rows_before(bool from_place) {
@@ -57,7 +57,7 @@ void put_line(const proto::Entry& entry, const EntryRow& row, const ShopClock& c
   line.set_kind(reader.words(entry).kind);
   line.set_text(reader.line(entry));
   line.set_member(plain_line(entry.member()));
-  line.set_doubtful(row.doubt != EventDoubt::kNone);
+  line.set_doubtful(row.doubt != EventDoubt::kCredible);
 }
 
 /// RFC 4180, section 2: in quotes where it has a quote, comma or line break.
@@ -183,7 +183,7 @@ OrError<proto::Exported> export_record(LedgerStore& store, const OpenShop* open,
     const std::int64_t at_ms = happened_ms(entry, stored.doubt);
     if (at_ms < span->from_ms || at_ms > span->until_ms) return true;
     rows.push_back(
-        {at_ms, row_text(entry, reader.words(entry), at_ms, stored.doubt != EventDoubt::kNone,
+        {at_ms, row_text(entry, reader.words(entry), at_ms, stored.doubt != EventDoubt::kCredible,
                          clock_of(open), asked.member_names())});
     return static_cast<int>(rows.size()) <= kMostExportRows;
   });
