@@ -166,8 +166,10 @@ std::string fill_bar(double fill_share, double empty_at_share) {
 
 std::string bins_text(const proto::Bins& bins, int columns) {
   const Units units = units_in(bins.units());
-  std::string out =
-      fmt::format("{}: the bins on {}, most pressing first\n\n", bins.shop(), bins.as_of());
+  std::string out = paragraph(
+      "", fmt::format("{}: the bins on {}, most pressing first", bins.shop(), bins.as_of()),
+      columns);
+  out += "\n";
   for (const proto::BinOutlook& bin : bins.bins()) out += bin_text(bin, units, columns);
   return out + notes_text(bins.notes(), columns);
 }

@@ -78,6 +78,15 @@ TEST_CASE("a month at Otter Bend tells the coordinator of every bin, in every co
   }
 }
 
+TEST_CASE("the demo's bags are taken from the supplies that its sheet names") {
+  const Demo demo;
+  const Index bag = demo.shop.bins[index_of(demo.shop.bins, "planer-bag")].bag;
+  REQUIRE(bag != kNone);
+  CHECK(demo.shop.supplies[bag].id == "extractor-bags");
+  CHECK(demo.shop.supplies[bag].low_at == 3);
+  CHECK(demo.shop.bins[index_of(demo.shop.bins, "trash")].bag == kNone);
+}
+
 TEST_CASE("the same month gives the same text") {
   const Demo demo;
   CHECK(coordinator_text(coordinator_answer(demo.shop, demo.view(3))) ==
@@ -141,7 +150,7 @@ TEST_CASE("the lifting equation is shown with all its multipliers") {
   }
   lift.mutable_end()->set_product(0.4);
   lift.mutable_end()->set_hands_cm(90);
-  const std::string text = bins_text(bins);
+  const std::string text = bins_text(bins, 300);
   CHECK(has(text, "30 kg: 2 people (lifting index 2.0)"));
   CHECK(has(text, "23 kg x 0.71 reach"));
   CHECK(has(text, "set down at 90 cm"));

@@ -19,12 +19,12 @@ double utc_day(std::int64_t at_ms) { return static_cast<double>(at_ms) / kDay_ms
 
 std::int64_t ms_ago(double days) { return static_cast<std::int64_t>((kNow - days) * kDay_ms); }
 
-struct Stock {
+struct Shelf {
   Shop shop = small_shop();
   std::vector<SupplyFact> facts;
   BinPasts bins;
 
-  Stock() {
+  Shelf() {
     shop.supplies = {{"bags", "Plastic bags", "bags", 2}, {"masks", "Masks", "pieces", 5}};
     shop.bins[1].bag = 0;
     bins.bins.resize(shop.bins.size());
@@ -42,7 +42,7 @@ bool has(const std::string& text, const std::string& part) {
 }  // namespace
 
 TEST_CASE("bags left are counted from what was told, less one for each that was replaced") {
-  Stock stock;
+  Shelf stock;
   CHECK(!stock.of(0).left);
   stock.facts = {{"a", ms_ago(20), "bags", true, 1}, {"b", ms_ago(15), "bags", false, 6}};
   CHECK(stock.of(0).left == 7);
@@ -57,7 +57,7 @@ TEST_CASE("bags left are counted from what was told, less one for each that was 
 }
 
 TEST_CASE("a supply that is told to be low without a figure stays low until restocked") {
-  Stock stock;
+  Shelf stock;
   stock.facts = {{"a", ms_ago(2), "masks", true, {}}};
   CHECK(stock.of(1).low);
   CHECK(stock.of(1).text == "told to be low on Saturday; nobody said how many pieces are left");
