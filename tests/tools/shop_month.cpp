@@ -70,8 +70,8 @@ class Life {
 
   void stock_up() {
     for (const Supply& supply : shop_.supplies) {
-      month_.supplies.push_back({next_id(), ms_of(ask_.first_day), supply.id, false,
-                                 supply.low_at + draws_.upto(3)});
+      month_.supplies.push_back(
+          {next_id(), ms_of(ask_.first_day), supply.id, false, supply.low_at + draws_.upto(3)});
     }
   }
 
