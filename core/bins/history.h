@@ -33,8 +33,8 @@ BinEvent emptied_event(std::string id, double day);
 /// whose day is not a finite number are left out.
 std::vector<BinEvent> in_event_order(std::vector<BinEvent> events);
 
-/// Forgetting takes years: in a fold it is done week by week, not between any two events.
-inline constexpr double kDriftAtOnce_days = 7;
+/// Forgetting takes years: in a fold it is done every three weeks, not between any two events.
+inline constexpr double kDriftAtOnce_days = 21;
 
 /// The belief after these events, whatever order they arrived in, bit for bit. Late evidence takes
 /// its place in time. It stands at `until_day`, later events left out; without one, at the last

@@ -133,6 +133,7 @@ Round plan_round(const Shop& shop, const std::vector<BinOutlook>& outlooks, cons
       round.looks.push_back(outlook.bin);
       continue;
     }
+    if (!outlook.known) continue;
     std::string why = reason(shop, outlook, ask, now_day);
     if (!why.empty()) round.stops.push_back(stop_at(shop, outlook, std::move(why)));
   }

@@ -68,11 +68,13 @@ void put_outlook(const Shop& shop, const CoordinatorView& view, const BinOutlook
   if (outlook.full.days_to_nine_in_ten) {
     out.set_days_to_nine_in_ten(*outlook.full.days_to_nine_in_ten);
   }
+  if (outlook.due.days_to_half_chance) out.set_days_to_due(*outlook.due.days_to_half_chance);
   out.set_evidence(outlook.evidence);
   for (const std::string& doubt : outlook.doubts) out.add_doubts(doubt);
   out.set_forecast(say_forecast(outlook, view.now_day));
   out.set_volume_l(1000 * bin.volume_m3);
   out.set_since_emptied_l(1000 * outlook.since_emptied_m3);
+  out.set_emptied_once(outlook.emptied_once);
   out.set_full_kg(outlook.full_kg);
   if (outlook.lift) {
     proto::LiftAnswer& lift = *out.mutable_lift();

@@ -13,7 +13,8 @@
 namespace chipfall {
 namespace {
 
-constexpr size_t kMostDoubts = 2;
+/// An older surprise has been weighed since; told as well, it would only contradict.
+constexpr size_t kMostDoubts = 1;
 
 constexpr const char* kWeekdays[] = {"Sunday",   "Monday", "Tuesday", "Wednesday",
                                      "Thursday", "Friday", "Saturday"};
@@ -82,14 +83,26 @@ std::string last_word(const std::vector<BinEvent>& events, double now_day) {
 }
 
 /// Share of the volume expected to have fallen since the last emptying before the event at `end`;
-/// nothing where there was none.
-std::optional<double> share_since_emptied(const std::vector<BinEvent>& events, size_t end) {
+/// since the first event where there was none.
+struct SinceEmptied {
   double share = 0;
-  for (size_t i = end; i-- > 0;) {
-    if (events[i].kind == BinEvent::Kind::kEmptied) return share;
-    if (events[i].kind == BinEvent::Kind::kPush) share += events[i].expected_share;
+  bool emptied = false;
+};
+
+SinceEmptied since_emptied(const std::vector<BinEvent>& events, size_t end) {
+  SinceEmptied since;
+  for (size_t i = end; i-- > 0 && !since.emptied;) {
+    since.emptied = events[i].kind == BinEvent::Kind::kEmptied;
+    if (events[i].kind == BinEvent::Kind::kPush) since.share += events[i].expected_share;
   }
-  return std::nullopt;
+  return since;
+}
+
+/// Share expected to have fallen since somebody last looked or emptied.
+double since_known(const std::vector<BinEvent>& events, size_t end) {
+  double share = 0;
+  for (size_t i = end; i-- > 0 && !is_known(events[i]);) share += events[i].expected_share;
+  return share;
 }
 
 std::vector<std::string> doubts_of(const Shop& shop, const Bin& bin,
@@ -101,9 +114,10 @@ std::vector<std::string> doubts_of(const Shop& shop, const Bin& bin,
     if (event.day < now_day - kDoubtsKept_days) break;
     const Belief before =
         fold({events.begin(), events.begin() + static_cast<long>(i)}, {}, event.day);
-    const std::optional<double> share = share_since_emptied(events, i);
-    const std::string fallen =
-        share && *share > 0 ? say_volume(*share * bin.volume_m3, shop.policy.units) : "";
+    const SinceEmptied since = since_emptied(events, i);
+    const std::string fallen = since.emptied && since.share > 0
+                                   ? say_volume(since.share * bin.volume_m3, shop.policy.units)
+                                   : "";
     std::string text = explained(before, event.sighting, say_on_day(event.day, now_day), fallen);
     if (!text.empty()) doubts.push_back(std::move(text));
   }
@@ -129,13 +143,15 @@ BinOutlook outlook_of(const Shop& shop, Index index, const BinPast& past, const 
   out.chance_to_empty = chance_full(out.belief, bin.empty_at);
   out.rate = expected_rate(out.belief);
   const Rhythm rhythm = rhythm_of(events, days.first, days.last);
+  out.due = forecast(out.belief, rhythm, whole(now_day), bin.empty_at);
   out.full = forecast(out.belief, rhythm, whole(now_day));
   out.known = std::any_of(events.begin(), events.begin() + static_cast<long>(upto), is_known);
   out.evidence = last_word(events, now_day);
   out.doubts = doubts_of(shop, bin, events, now_day);
-  const double since = share_since_emptied(events, upto).value_or(0);
-  out.since_emptied_m3 = since * bin.volume_m3;
-  out.look_first = !out.known || since > kLookFirst;
+  const SinceEmptied since = since_emptied(events, upto);
+  out.since_emptied_m3 = since.share * bin.volume_m3;
+  out.emptied_once = since.emptied;
+  out.look_first = out.known ? since_known(events, upto) > kLookFirst : since.share >= kWorthALook;
   out.bulk_kg_per_m3 = past.caught_m3 > 0 ? past.caught_g / 1000 / past.caught_m3
                                           : kUnknownStockKgPerM3 / kExpansion[kCoarse];
   out.full_kg = bin.tare_kg + out.bulk_kg_per_m3 * bin.volume_m3;
@@ -160,7 +176,8 @@ std::vector<BinOutlook> bin_outlooks(const Shop& shop, const BinPasts& pasts, do
 std::vector<BinOutlook> in_order_of_need(std::vector<BinOutlook> outlooks) {
   std::ranges::stable_sort(outlooks, {}, [](const BinOutlook& bin) {
     const double twentieths = std::round(20 * bin.chance_to_empty);
-    return std::tuple(!bin.known, -twentieths,
+    return std::tuple(!bin.known, !bin.known && !bin.look_first, -twentieths,
+                      bin.due.days_to_half_chance.value_or(kForecast_days + 1),
                       bin.full.days_to_half_chance.value_or(kForecast_days + 1),
                       -bin.expected_fill);
   });
@@ -228,16 +245,19 @@ std::string say_forecast(const BinOutlook& outlook, double now_day) {
   if (!outlook.known) return "cannot be said until somebody looks";
   const std::optional<int>& half = outlook.full.days_to_half_chance;
   const std::optional<int>& nine = outlook.full.days_to_nine_in_ten;
-  if (!half) return fmt::format("not full within the next {} days", kForecast_days);
   const auto by = [&](int days) { return fmt::format("by {}", say_day(now_day + days, now_day)); };
+  const std::optional<int>& due = outlook.due.days_to_half_chance;
+  if (!due) return fmt::format("not due within the next {} days", kForecast_days);
+  const std::string due_text = *due == 0 ? "due now" : fmt::format("due {}", by(*due));
+  if (!half) return fmt::format("{}; not full within the next {} days", due_text, kForecast_days);
   if (*half == 0) {
     if (nine && *nine == 0) return fmt::format("full now ({})", say_chance(outlook.chance_full));
     std::string now = fmt::format("probably full now ({}", say_chance(outlook.chance_full));
     return nine ? fmt::format("{}; 9 in 10 {})", now, by(*nine)) : fmt::format("{})", now);
   }
-  if (!nine) return fmt::format("probably full {}", by(*half));
-  if (*nine == *half) return fmt::format("full {} (9 in 10)", by(*half));
-  return fmt::format("probably full {} (9 in 10 {})", by(*half), by(*nine));
+  if (!nine) return fmt::format("{}, probably full {}", due_text, by(*half));
+  if (*nine == *half) return fmt::format("{}, full {} (9 in 10)", due_text, by(*half));
+  return fmt::format("{}, probably full {} (9 in 10 {})", due_text, by(*half), by(*nine));
 }
 
 }  // namespace chipfall

@@ -26,21 +26,26 @@ struct BinOutlook {
   double chance_full = 0;           ///< to the brim
   double chance_to_empty = 0;       ///< at its empty_at or beyond
   double rate = 1;                  ///< expected rate factor
+  Forecast due;                     ///< days to its empty_at
   Forecast full;                    ///< days to the brim
   bool known = false;               ///< somebody looked into it or emptied it, ever
   bool look_first = false;          ///< see kLookFirst
   std::string evidence;             ///< the last word on it: "seen half on Tuesday"
-  std::vector<std::string> doubts;  ///< surprises among the latest looks, explained
-  double since_emptied_m3 = 0;      ///< expected to have fallen, before the rate factor
-  double full_kg = 0;               ///< bin and contents, to the brim
-  double bulk_kg_per_m3 = 0;        ///< of the contents
-  std::optional<FullLift> lift;     ///< where the sheet says how it is lifted
-  int people = 1;                   ///< who carry it, full
+  std::vector<std::string> doubts;  ///< the latest look, explained where it surprised
+  /// Expected to have fallen since it was last emptied, before the rate factor; since the first
+  /// that is remembered where nobody has emptied it.
+  double since_emptied_m3 = 0;
+  bool emptied_once = false;
+  double full_kg = 0;            ///< bin and contents, to the brim
+  double bulk_kg_per_m3 = 0;     ///< of the contents
+  std::optional<FullLift> lift;  ///< where the sheet says how it is lifted
+  int people = 1;                ///< who carry it, full
 };
 
-/// Where nobody ever looked, or so many times its volume should have fallen since it was last
-/// emptied, somebody may have emptied it without a word [c.p.]: look before you walk there with a
-/// bag.
+/// A bin that nobody ever looked into is worth a look from this share of its volume on [c.p.].
+inline constexpr double kWorthALook = 0.1;
+/// Where nobody ever looked, or so many times its volume should have fallen since anybody last
+/// did, somebody may have emptied it without a word [c.p.]: look before you walk there with a bag.
 inline constexpr double kLookFirst = 2.5;
 /// Looks older than this are not worth an explanation any more [c.p.].
 inline constexpr double kDoubtsKept_days = 21;
@@ -66,8 +71,8 @@ std::string say_date(double day);
 /// As `say_day`, with "on" where it needs one: "on Tuesday", but "yesterday".
 std::string say_on_day(double day, double now_day);
 
-/// "probably full by Friday (9 in 10 by Sunday)"; "probably full now (7 in 10)"; "not full within
-/// 60 days".
+/// "due by Tuesday, probably full by Friday (9 in 10 by Sunday)"; "probably full now (7 in 10)";
+/// "due now; not full within the next 60 days". Due is its empty_at, with a chance of one half.
 std::string say_forecast(const BinOutlook& outlook, double now_day);
 
 /// A sentence where it fills kNotableRate times as fast as its machines suggest, or as slow; else

@@ -52,8 +52,12 @@ void take(const Turn& turn, Count& count) {
 std::string supply_text(const Supply& supply, const SupplyStock& stock, const Count& count,
                         double now_day) {
   const auto figure = [](double value) { return fmt::format("{:.4g}", value); };
+  if (stock.left && *stock.left > supply.low_at && count.told_low) {
+    return fmt::format("{} {} left, told to be low {}", figure(*stock.left), supply.unit,
+                       say_on_day(count.told_day, now_day));
+  }
   if (stock.left) {
-    return stock.low ? fmt::format("{} {} left: order now, the sheet says at {}",
+    return stock.low ? fmt::format("{} {} left: order now (the sheet says at {})",
                                    figure(*stock.left), supply.unit, figure(supply.low_at))
                      : fmt::format("{} {} left; order at {}", figure(*stock.left), supply.unit,
                                    figure(supply.low_at));
@@ -93,24 +97,24 @@ std::string kind_in_words(DutyKind kind) {
 }
 
 std::string held_in_words(const EstimatesHeld& week, double now_day) {
+  if (week.duties < kFewDuties || week.promised_minutes < kFewMinutes) return {};
   const bool this_week = monday_of(now_day) == week.monday;
   const bool last_week = monday_of(now_day) == week.monday + 7;
   const std::string when = this_week   ? "this week"
                            : last_week ? "last week"
                                        : fmt::format("week of {}", say_day(week.monday, now_day));
   std::string text =
-      fmt::format("{}, {}: {} promised, {} taken", kind_in_words(week.kind), when,
-                  say_minutes(week.promised_minutes), say_minutes(week.taken_minutes));
+      fmt::format("{}, {}: {} promised, {} taken, over {} duties", kind_in_words(week.kind), when,
+                  say_minutes(week.promised_minutes), say_minutes(week.taken_minutes), week.duties);
   const double ratio = week.taken_minutes / week.promised_minutes;
-  if (week.duties < kFewDuties) {
-    return text + (week.duties == 1 ? " (one duty, too few to say more)"
-                                    : " (two duties, too few to say more)");
+  if (ratio > 1.15) {
+    return text +
+           fmt::format(": {} longer, which the next lists allow for", say_percent(ratio - 1));
   }
-  text += fmt::format(" over {} duties", week.duties);
-  if (ratio > 1.15)
-    return text + fmt::format(": {} longer; the next lists allow for it", say_percent(ratio - 1));
-  if (ratio < 0.87)
-    return text + fmt::format(": {} shorter; the next lists allow for it", say_percent(1 - ratio));
+  if (ratio < 0.87) {
+    return text +
+           fmt::format(": {} shorter, which the next lists allow for", say_percent(1 - ratio));
+  }
   return text + ": the estimates held";
 }
 

@@ -79,14 +79,15 @@ struct EstimatesHeld {
   int duties = 0;
   double promised_minutes = 0;
   double taken_minutes = 0;
-  std::string text;
+  std::string text;  ///< empty where there were too few to say anything
 };
 
 /// Times so many times off are those of a forgotten phone, or of two taps in a row [c.p.].
 inline constexpr double kForgottenTimes = 8;
 /// Fewer timed duties than this say little about a week.
 inline constexpr int kFewDuties = 3;
-inline constexpr int kEstimateWeeks = 4;
+inline constexpr double kFewMinutes = 5;  ///< promised, likewise
+inline constexpr int kEstimateWeeks = 3;
 
 /// By week and kind, newest week first, over the last kEstimateWeeks.
 std::vector<EstimatesHeld> estimates_held(const std::vector<TimedDuty>& timed, double now_day);

@@ -19,49 +19,63 @@ Units units_in(const std::string& word) { return parse<Units>(word).value_or(Uni
 /// What to do about a bin, in a word, before its name.
 std::string verdict(const proto::BinOutlook& bin) {
   if (bin.look_first()) return "LOOK ";
-  if (bin.chance_full() >= 0.5 || bin.expected_fill_share() >= bin.empty_at_share()) {
-    return "EMPTY";
-  }
-  if (bin.has_days_to_half_chance() && bin.days_to_half_chance() <= 7) return "SOON ";
+  const bool due = bin.chance_full() >= 0.5 || bin.expected_fill_share() >= bin.empty_at_share();
+  if (bin.known() && due) return "EMPTY";
+  if (bin.known() && bin.has_days_to_due() && bin.days_to_due() <= 7) return "SOON ";
   return "     ";
 }
 
+/// To the nearest 5 %: nobody knows it better.
+std::string fill_in_words(const proto::BinOutlook& bin, Units units) {
+  const std::string volume = say_volume(bin.volume_l() / 1000, units);
+  const double fill = std::round(20 * bin.expected_fill_share()) / 20;
+  if (fill >= 1) return fmt::format("full to the brim ({}) or over it", volume);
+  if (fill < 0.05) return fmt::format("as good as empty ({})", volume);
+  return fmt::format("about {} of {} full", say_percent(fill), volume);
+}
+
 std::string belief_line(const proto::BinOutlook& bin, Units units) {
-  std::string line =
-      fmt::format("about {} of {} full", say_percent(std::min(1.0, bin.expected_fill_share())),
-                  say_volume(bin.volume_l() / 1000, units));
-  if (bin.expected_fill_share() >= 1) {
-    line =
-        fmt::format("full to the brim of {} or over it", say_volume(bin.volume_l() / 1000, units));
+  const std::string since = say_volume(bin.since_emptied_l() / 1000, units);
+  if (!bin.known()) {
+    if (bin.since_emptied_l() < 1) return "nobody has looked into it yet; little should be in it";
+    return fmt::format(
+        "nobody has looked into it yet; {} should have gone in since the first session "
+        "that is remembered{}",
+        since, bin.look_first() ? ": a glance tells more than any estimate" : "");
   }
-  line += fmt::format("; {}", bin.evidence());
-  if (bin.since_emptied_l() >= 1) {
-    line += fmt::format("; {} should have gone in since it was emptied",
-                        say_volume(bin.since_emptied_l() / 1000, units));
+  std::string line = fmt::format("{}; {}", fill_in_words(bin, units), bin.evidence());
+  if (bin.since_emptied_l() >= 1 && bin.emptied_once()) {
+    line += fmt::format("; {} should have gone in since it was emptied", since);
   }
   return line;
 }
 
-std::string end_text(const proto::LiftEnd& end, Units units) {
-  return fmt::format("hands at {}: H {:.2f} V {:.2f} D {:.2f} A {:.2f} F {:.2f} C {:.2f}",
-                     say_length(end.hands_cm() / 100, units), end.horizontal(), end.vertical(),
-                     end.distance(), end.asymmetry(), end.frequency(), end.coupling());
+std::string height(double cm, Units units) {
+  return units == Units::kMetric ? fmt::format("{:.0f} cm", cm)
+                                 : fmt::format("{:.0f} in", cm / 2.54);
+}
+
+/// The end of the lift that decides, with all its multipliers.
+std::string limit_text(const proto::LiftAnswer& lift, Units units) {
+  const bool begins = lift.start().product() <= lift.end().product();
+  const proto::LiftEnd& end = begins ? lift.start() : lift.end();
+  return fmt::format(
+      "limit {} = {} x {:.2f} reach x {:.2f} height x {:.2f} travel x {:.2f} twist x {:.2f} often "
+      "x "
+      "{:.2f} grip, where it is {} at {} (NIOSH 94-110)",
+      say_mass(1000 * lift.limit_kg(), units), say_mass(1000 * lift.load_constant_kg(), units),
+      end.horizontal(), end.vertical(), end.distance(), end.asymmetry(), end.frequency(),
+      end.coupling(), begins ? "picked up" : "set down", height(end.hands_cm(), units));
 }
 
 std::string lift_text(const proto::BinOutlook& bin, Units units, int columns) {
   const proto::LiftAnswer& lift = bin.lift();
-  std::string who = bin.people() > 1 ? fmt::format("{} lift it", people_in_words(bin.people()))
-                                     : std::string("one person may lift it");
-  if (lift.index() > bin.people()) who += ", and some is scooped out first";
-  const std::string line =
-      fmt::format("full it weighs about {}: {} (recommended limit {}, lifting index {:.1f})",
-                  say_mass(1000 * bin.full_kg(), units), who,
-                  say_mass(1000 * lift.limit_kg(), units), lift.index());
-  return paragraph("        lift  ", line, columns) +
-         paragraph("              ",
-                   fmt::format("{} times, {}; {}", say_mass(1000 * lift.load_constant_kg(), units),
-                               end_text(lift.start(), units), end_text(lift.end(), units)),
-                   columns);
+  std::string who = bin.people() > 1 ? people_in_words(bin.people()) : std::string("one person");
+  if (lift.index() > bin.people()) who += ", some scooped out first";
+  const std::string line = fmt::format("full it weighs about {}: {} (lifting index {:.1f}); {}",
+                                       say_mass(1000 * bin.full_kg(), units), who, lift.index(),
+                                       limit_text(lift, units));
+  return paragraph("        lift  ", line, columns);
 }
 
 std::string bag_text(const proto::BinOutlook& bin) {
@@ -74,18 +88,12 @@ std::string bin_text(const proto::BinOutlook& bin, Units units, int columns) {
   const std::string bar = bin.known() ? fill_bar(bin.expected_fill_share(), bin.empty_at_share())
                                       : std::string("[    ?     ]");
   std::string out = fmt::format("  {} {}  {}\n", verdict(bin), bar, bin.name());
-  if (bin.known()) {
-    out += paragraph("              ", belief_line(bin, units), columns);
-    out += paragraph("        then  ", bin.forecast(), columns);
-  } else {
-    out += paragraph(
-        "              ",
-        "nobody has looked into it yet: a glance and a word tell more than any estimate", columns);
-  }
+  out += paragraph("              ", belief_line(bin, units), columns);
+  if (bin.known()) out += paragraph("        then  ", bin.forecast(), columns);
   if (bin.known() && bin.look_first()) {
     out += paragraph("        look  ",
                      "more should have fallen since than it holds: perhaps somebody emptied it "
-                     "without a word",
+                     "without a word, perhaps it is running over",
                      columns);
   }
   for (const std::string& doubt : bin.doubts()) out += paragraph("        but   ", doubt, columns);
@@ -108,7 +116,10 @@ template <typename List, typename Line>
 std::string chapter(const std::string& heading, const List& list, int columns, const Line& line) {
   if (list.empty()) return {};
   std::string out = fmt::format("\n{}\n", heading);
-  for (const auto& entry : list) out += paragraph("  - ", line(entry), columns);
+  for (const auto& entry : list) {
+    const std::string said = line(entry);
+    if (!said.empty()) out += paragraph("  - ", said, columns);
+  }
   return out;
 }
 
@@ -155,8 +166,10 @@ std::string fill_bar(double fill_share, double empty_at_share) {
 
 std::string bins_text(const proto::Bins& bins, int columns) {
   const Units units = units_in(bins.units());
-  std::string out =
-      fmt::format("{}: the bins on {}, most pressing first\n\n", bins.shop(), bins.as_of());
+  std::string out = paragraph(
+      "", fmt::format("{}: the bins on {}, most pressing first", bins.shop(), bins.as_of()),
+      columns);
+  out += "\n";
   for (const proto::BinOutlook& bin : bins.bins()) out += bin_text(bin, units, columns);
   return out + notes_text(bins.notes(), columns);
 }

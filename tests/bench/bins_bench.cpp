@@ -18,7 +18,7 @@ constexpr int kDays = 365;
 /// full. Drawn from a seed with plain arithmetic, the same everywhere.
 std::vector<BinEvent> year_of(unsigned seed) {
   std::mt19937 random(seed);
-  const auto chance = [&] { return (random() >> 8) * 0x1p-24; };
+  const auto chance = [&] { return static_cast<double>(random() >> 8) * 0x1p-24; };
   std::vector<BinEvent> events;
   const double usual = 0.015 + 0.06 * chance();
   for (int day = 0; day < kDays; ++day) {

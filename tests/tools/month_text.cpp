@@ -43,5 +43,5 @@ int main(int count, char** words) {
   view.machines_out.push_back({chipfall::index_of(shop.machines, "belt-sander"), month.now_day - 3,
                                "waits for a belt", true});
   if (view.machines_out.back().machine == chipfall::kNone) view.machines_out.clear();
-  std::cout << coordinator_text(chipfall::coordinator_answer(shop, view), 100);
+  std::cout << chipfall::coordinator_text(chipfall::coordinator_answer(shop, view), 100);
 }

@@ -23,7 +23,7 @@ class Draws {
  public:
   explicit Draws(unsigned seed) : engine_(seed) {}
   double between(double low, double high) {
-    return low + (high - low) * ((engine_() >> 8) * 0x1p-24);
+    return low + (high - low) * (static_cast<double>(engine_() >> 8) * 0x1p-24);
   }
   bool chance(double of) { return between(0, 1) < of; }
   int upto(int most) { return std::min(most, static_cast<int>(between(0, most + 1))); }
@@ -71,7 +71,7 @@ class Life {
   void stock_up() {
     for (const Supply& supply : shop_.supplies) {
       month_.supplies.push_back(
-          {next_id(), ms_of(ask_.first_day), supply.id, true, supply.low_at + draws_.upto(3)});
+          {next_id(), ms_of(ask_.first_day), supply.id, false, supply.low_at + draws_.upto(3)});
     }
   }
 

@@ -163,6 +163,8 @@ constexpr Broken kAir[] = {
      "900 min is outside 0 to 240"},
     {R"(kind: "vac tub")", R"(kind: "vac tank")", R"(kind: "vac tank")", "bins[2].kind",
      R"(one of vac tub, cyclone pail, extractor bag, collector drum, collector bag, trash)"},
+    {"volume_l: 30 ", "volume_l: 30 bag: \"bogs\" ", "bag: \"bogs\"", "bins[2].bag",
+     "is not a supply"},
     {"volume_l: 30", "volume_l: 30000", "volume_l: 30000", "bins[2].volume_l",
      "30000 L cannot be; give more than 0 and at most 5000 L"},
     {R"(then: "bag")", R"(then: "bog")", "then", "bins[0].then", R"(did you mean "bag"?)"},
