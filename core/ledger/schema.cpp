@@ -195,25 +195,43 @@ OrError<bool> insert_entry(SqliteFile& file, Statement& insert, const EntryRow& 
   return sqlite3_changes(file.get()) == 1;
 }
 
-OrError<HybridClock> stored_clock(SqliteFile& file) {
-  auto statement =
-      Statement::prepare(file, "SELECT wall_ms, counter FROM self", "read the ledger's clock");
-  if (!statement) return tl::unexpected(statement.error());
-  const auto row = statement->step();
-  if (!row) return tl::unexpected(row.error());
-  if (!*row) {
-    return tl::unexpected(file.refusal(
-        ErrorCode::kUnreadable,
-        "the ledger has lost its own clock; keep the file and salvage it into a new one"));
+OrError<Statement> prepare_read_clock(SqliteFile& file) {
+  return Statement::prepare(file, "SELECT wall_ms, counter FROM self", "read the ledger's clock");
+}
+
+OrError<HybridClock> stored_clock(SqliteFile& file, Statement& read) {
+  const auto row = read.step();
+  if (!row) {
+    read.reset();
+    return tl::unexpected(row.error());
   }
-  return HybridClock({statement->number(0), static_cast<std::uint32_t>(statement->number(1))});
+  const HybridTime last{read.number(0), static_cast<std::uint32_t>(read.number(1))};
+  read.reset();
+  if (*row) return HybridClock(last);
+  return tl::unexpected(file.refusal(
+      ErrorCode::kUnreadable,
+      "the ledger has lost its own clock; keep the file and salvage it into a new one"));
+}
+
+OrError<HybridClock> stored_clock(SqliteFile& file) {
+  auto read = prepare_read_clock(file);
+  if (!read) return tl::unexpected(read.error());
+  return stored_clock(file, *read);
+}
+
+OrError<Statement> prepare_store_clock(SqliteFile& file) {
+  return Statement::prepare(file, "UPDATE self SET wall_ms = ?1, counter = ?2",
+                            "save the ledger's clock");
+}
+
+OrError<void> store_clock(Statement& store, const HybridClock& clock) {
+  return store.bind(1, clock.last().wall_ms).bind(2, clock.last().counter).finish();
 }
 
 OrError<void> store_clock(SqliteFile& file, const HybridClock& clock) {
-  auto statement = Statement::prepare(file, "UPDATE self SET wall_ms = ?1, counter = ?2",
-                                      "save the ledger's clock");
-  if (!statement) return tl::unexpected(statement.error());
-  return statement->bind(1, clock.last().wall_ms).bind(2, clock.last().counter).finish();
+  auto store = prepare_store_clock(file);
+  if (!store) return tl::unexpected(store.error());
+  return store_clock(*store, clock);
 }
 
 }  // namespace chipfall

@@ -75,8 +75,14 @@ OrError<Statement> prepare_insert(SqliteFile& file);
 /// Adds the row with its right checksum; whether it was new by (device, sequence).
 OrError<bool> insert_entry(SqliteFile& file, Statement& insert, const EntryRow& row);
 
-/// The clock as of the last commit, by whichever process.
+/// The clock as of the last commit, by whichever process. The statement is one of
+/// `prepare_read_clock`, and rests when this returns.
+OrError<Statement> prepare_read_clock(SqliteFile& file);
+OrError<HybridClock> stored_clock(SqliteFile& file, Statement& read);
 OrError<HybridClock> stored_clock(SqliteFile& file);
+
+OrError<Statement> prepare_store_clock(SqliteFile& file);
+OrError<void> store_clock(Statement& store, const HybridClock& clock);
 OrError<void> store_clock(SqliteFile& file, const HybridClock& clock);
 
 }  // namespace chipfall

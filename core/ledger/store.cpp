@@ -71,13 +71,17 @@ std::int64_t event_of(const std::string& bytes) {
   return entry.ParseFromString(bytes) ? entry.event_utc_ms() : 0;
 }
 
-OrError<std::uint64_t> highest_of(SqliteFile& file, const std::string& device) {
-  auto statement = Statement::prepare(file, "SELECT max(sequence) FROM entries WHERE device = ?1",
-                                      "find the last own entry");
-  if (!statement) return tl::unexpected(statement.error());
-  const auto row = statement->bind_bytes(1, device).step();
+OrError<Statement> prepare_highest(SqliteFile& file) {
+  return Statement::prepare(file, "SELECT max(sequence) FROM entries WHERE device = ?1",
+                            "find the last own entry");
+}
+
+OrError<std::uint64_t> highest_of(Statement& find, const std::string& device) {
+  const auto row = find.bind_bytes(1, device).step();
+  const auto highest = row ? static_cast<std::uint64_t>(find.number(0)) : 0;  // NULL reads as 0
+  find.reset();
   if (!row) return tl::unexpected(row.error());
-  return static_cast<std::uint64_t>(statement->number(0));  // NULL reads as 0
+  return highest;
 }
 
 OrError<Received> compare_known(SqliteFile& file, const EntryRow& row) {
@@ -92,6 +96,25 @@ OrError<Received> compare_known(SqliteFile& file, const EntryRow& row) {
 }
 
 }  // namespace
+
+struct LedgerStore::Writing {
+  Statement read_clock, highest, insert, store_clock;
+};
+
+OrError<void> LedgerStore::prepare_writing() {
+  if (writing_) return {};
+  auto read_clock = prepare_read_clock(*file_);
+  if (!read_clock) return tl::unexpected(read_clock.error());
+  auto highest = prepare_highest(*file_);
+  if (!highest) return tl::unexpected(highest.error());
+  auto insert = prepare_insert(*file_);
+  if (!insert) return tl::unexpected(insert.error());
+  auto store_clock = prepare_store_clock(*file_);
+  if (!store_clock) return tl::unexpected(store_clock.error());
+  writing_ = std::make_shared<Writing>(Writing{std::move(*read_clock), std::move(*highest),
+                                               std::move(*insert), std::move(*store_clock)});
+  return {};
+}
 
 OrError<LedgerStore> LedgerStore::open(const std::string& path, const LedgerOptions& options) {
   auto file = SqliteFile::open(path, options.may_create, options.busy_ms);
@@ -151,13 +174,13 @@ OrError<void> LedgerStore::append(std::span<proto::Entry> entries, std::int64_t 
   if (!amount) return amount;
   auto transaction = WriteTransaction::begin(*file_);
   if (!transaction) return tl::unexpected(transaction.error());
+  const auto prepared = prepare_writing();
+  if (!prepared) return prepared;
   // Clock and sequence are read inside the transaction: another process may have gone on.
-  auto clock = stored_clock(*file_);
+  auto clock = stored_clock(*file_, writing_->read_clock);
   if (!clock) return tl::unexpected(clock.error());
-  auto sequence = highest_of(*file_, device_);
+  auto sequence = highest_of(writing_->highest, device_);
   if (!sequence) return tl::unexpected(sequence.error());
-  auto insert = prepare_insert(*file_);
-  if (!insert) return tl::unexpected(insert.error());
 
   std::vector<proto::Entry> made(entries.begin(), entries.end());
   for (proto::Entry& entry : made) {
@@ -170,8 +193,8 @@ OrError<void> LedgerStore::append(std::span<proto::Entry> entries, std::int64_t 
     const auto sized = check_size(*file_, bytes.size());
     if (!sized) return sized;
     const EventDoubt doubt = doubt_of(entry.event_utc_ms(), now_ms, shop_began_ms_);
-    const auto added =
-        insert_entry(*file_, *insert, {{time, device_, *sequence}, now_ms, doubt, bytes, 0});
+    const auto added = insert_entry(*file_, writing_->insert,
+                                    {{time, device_, *sequence}, now_ms, doubt, bytes, 0});
     if (!added) return tl::unexpected(added.error());
     if (!*added) {
       return tl::unexpected(
@@ -181,7 +204,7 @@ OrError<void> LedgerStore::append(std::span<proto::Entry> entries, std::int64_t 
                          "one"));
     }
   }
-  const auto kept = store_clock(*file_, *clock);
+  const auto kept = store_clock(writing_->store_clock, *clock);
   if (!kept) return kept;
   const auto committed = transaction->commit();
   if (!committed) return committed;
@@ -196,10 +219,10 @@ OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::st
   if (!amount) return tl::unexpected(amount.error());
   auto transaction = WriteTransaction::begin(*file_);
   if (!transaction) return tl::unexpected(transaction.error());
-  auto clock = stored_clock(*file_);
+  const auto prepared = prepare_writing();
+  if (!prepared) return tl::unexpected(prepared.error());
+  auto clock = stored_clock(*file_, writing_->read_clock);
   if (!clock) return tl::unexpected(clock.error());
-  auto insert = prepare_insert(*file_);
-  if (!insert) return tl::unexpected(insert.error());
 
   std::vector<Received> answers;
   for (const std::string& bytes : entries) {
@@ -207,14 +230,14 @@ OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::st
     if (!row) return tl::unexpected(row.error());
     row->received_ms = now_ms;
     row->doubt = doubt_of(event_of(bytes), now_ms, shop_began_ms_);
-    const auto added = insert_entry(*file_, *insert, *row);
+    const auto added = insert_entry(*file_, writing_->insert, *row);
     if (!added) return tl::unexpected(added.error());
     const auto answer = *added ? Received::kNew : compare_known(*file_, *row);
     if (!answer) return tl::unexpected(answer.error());
     answers.push_back(*answer);
     if (*answer == Received::kNew) clock->receive(row->order.clock, now_ms);
   }
-  const auto kept = store_clock(*file_, *clock);
+  const auto kept = store_clock(writing_->store_clock, *clock);
   if (!kept) return tl::unexpected(kept.error());
   const auto committed = transaction->commit();
   if (!committed) return tl::unexpected(committed.error());

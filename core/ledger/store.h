@@ -130,12 +130,17 @@ class LedgerStore {
  private:
   LedgerStore() = default;
 
+  /// The statements of a write, prepared at the first one: that costs as much as the write itself.
+  struct Writing;
+  OrError<void> prepare_writing();
+
   OrError<void> read_self(const LedgerOptions& options);
   OrError<void> visit_rows(Statement& statement,
                            const std::function<bool(const StoredEntry&)>& visitor);
 
   // On the heap, since statements point to it and the store may be moved.
   std::unique_ptr<SqliteFile> file_;
+  std::shared_ptr<Writing> writing_;
   std::string device_;
   std::int64_t shop_began_ms_ = 0;
   HybridClock clock_;

@@ -1,6 +1,7 @@
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <signal.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -87,7 +88,11 @@ std::vector<std::string> write_and_kill(const std::string& path, int first_batch
   (void)::fcntl(ends[1], F_SETPIPE_SZ, kPipeBytes);
   const pid_t writer = ::fork();
   REQUIRE(writer >= 0);
-  if (writer == 0) write_for_ever(path, first_batch, ends[1], seed);
+  if (writer == 0) {
+    ::prctl(PR_SET_PDEATHSIG, SIGKILL);  // a test that is stopped leaves no writer behind
+    ::close(ends[0]);
+    write_for_ever(path, first_batch, ends[1], seed);
+  }
   ::close(ends[1]);
   ::usleep(static_cast<useconds_t>(kill_after_us));
   ::kill(writer, SIGKILL);
@@ -143,8 +148,9 @@ TEST_CASE(
       fmt::format("{} kills, {} after a report, {} with a log left; {} entries, {} of them "
                   "found though not reported",
                   kKills, kills_after_a_report, logs_left, entries, found_unreported));
-  CHECK(kills_after_a_report * 2 > kKills);
-  CHECK(logs_left * 4 > kKills);
+  // Far below what a quiet machine gives: a busy one starts the writer late.
+  CHECK(kills_after_a_report * 10 > kKills);
+  CHECK(logs_left * 20 > kKills);
   CHECK(entries > kKills);
   CHECK(found_unreported > 0);
 }
