@@ -143,15 +143,19 @@ TEST_CASE("damaged requests get an answer, and what they recorded can be read") 
   const std::vector<std::string> right = right_requests();
   {
     CDoor door(folder.file(""));
-    door.answered(right.front());
-    std::int64_t recorded = 1;
+    std::int64_t recorded = 0;
+    const auto ask = [&](const std::string& bytes) {
+      const proto::Response response = door.answered(bytes);
+      recorded += response.has_recorded() || response.sheet_loaded().kept();
+    };
+    for (const std::string& bytes : right) ask(bytes);
+    const std::int64_t before = recorded;
     for (int i = 0; i < 3000; ++i) {
       // Not the sheet all the time: reading it takes longest.
       const std::size_t which = i % 50 == 0 ? 0 : 1 + below(random, right.size() - 1);
-      const proto::Response response = door.answered(damaged(random, right[which], right));
-      recorded += response.has_recorded() || response.sheet_loaded().kept();
+      ask(damaged(random, right[which], right));
     }
-    CHECK(recorded > 50);
+    CHECK(recorded > before + 25);  // some damage leaves a request that can be met
     proto::Request saving;
     saving.mutable_saving();
     CHECK(door.answered(saving.SerializeAsString()).saving().entries() == recorded);
