@@ -123,9 +123,21 @@ OrError<void> Door::open_ledger() {
     }
   }
   OrError<LedgerStore> store = LedgerStore::open(path, options);
+  if (!store && !options.may_create && !options_.must_exist) {
+    // A file whose making broke off, for want of power or memory, has no owner yet and gets one. A
+    // ledger that has one refuses another, so this changes nothing of it.
+    LedgerOptions anew = options;
+    anew.device = random_bytes(options_);
+    if (!anew.device.empty()) {
+      OrError<LedgerStore> second = LedgerStore::open(path, anew);
+      if (second) store = std::move(second);
+    }
+  }
   if (!store) return tl::unexpected(store.error());
   store_.emplace(*std::move(store));
-  if (options.may_create) {
+  const OrError<std::string> epoch = store_->epoch();
+  if (!epoch) return tl::unexpected(epoch.error());
+  if (epoch->empty() && options_.random) {
     const OrError<void> named = store_->set_epoch(random_bytes(options_));
     if (!named) return named;
   }

@@ -131,7 +131,11 @@ void run(const std::string& folder, const std::string& sheet) {
     cf_door* door = nullptr;
     const auto open = [&] { return cf_open(&options, &door, nullptr); };
     if (round == 0) {
-      check(open() == CF_OK, "open");
+      cf_bytes error{};
+      const cf_status opened = cf_open(&options, &door, &error);
+      check(opened == CF_OK,
+            std::string("open: ").append(reinterpret_cast<char*>(error.data), error.size));
+      cf_free(&error);
     } else {
       check(until_enough("open", open) > 5, "opening takes memory");
     }

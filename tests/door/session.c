@@ -253,8 +253,8 @@ static void ask_empty(cf_door* door, unsigned field, const char* part) {
 }
 
 static void whole_session(const char* sheet) {
-  char folder[] = "/tmp/chipfall-c-XXXXXX";
-  char ledger[64];
+  char folder[64];
+  char ledger[128];
   int calls = 0;
   uint64_t before = 0, after = 0;
   cf_options options;
@@ -262,8 +262,8 @@ static void whole_session(const char* sheet) {
   static Writer broken;
   cf_bytes bytes;
   /* mkdtemp is not C99. */
-  sprintf(folder, "/tmp/chipfall-c-%06d", rand() % 1000000);
-  sprintf(ledger, "mkdir %s", folder);
+  snprintf(folder, sizeof folder, "/tmp/chipfall-c-%u", (unsigned)rand());
+  snprintf(ledger, sizeof ledger, "mkdir %s", folder);
   CHECK(system(ledger) == 0);
   options = options_for(folder, &calls);
   CHECK(cf_open(&options, &door, &bytes) == CF_OK);
@@ -298,7 +298,7 @@ static void whole_session(const char* sheet) {
   CHECK(cf_open(&options, &door, NULL) == CF_OK);
   ask_empty(door, 24, "Kim \xF0\x9F\x91\xB7");
   cf_close(door);
-  sprintf(ledger, "rm -r %s", folder);
+  snprintf(ledger, sizeof ledger, "rm -r %s", folder);
   CHECK(system(ledger) == 0);
 }
 

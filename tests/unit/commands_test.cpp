@@ -11,7 +11,7 @@
 #include <google/protobuf/util/json_util.h>
 
 #include "core/proto/wind_down.pb.h"
-#include "tests/unit/small_shop.h"
+#include "tests/unit/open_door.h"
 
 using namespace chipfall;
 
@@ -27,8 +27,7 @@ class Folder {
     path_ = fs::temp_directory_path() /
             ("chipfall-test-" + std::to_string(::getpid()) + "-" + std::to_string(++number));
     fs::create_directories(path_);
-    // Kinds and stocks of the small library travel in the sheet, as a shop's own would.
-    write("shop.textproto", sheet());
+    write("shop.textproto", test::own_sheet());
     write("session.textproto", test::small_session_text());
     write("state.textproto", test::small_state_text());
   }
@@ -42,17 +41,6 @@ class Folder {
   }
 
  private:
-  static std::string sheet() {
-    std::string library = test::small_library_text();
-    // The program brings its own methods, duties and stock names.
-    std::string kinds = library.substr(0, library.find("cleaning_methods"));
-    for (size_t at; (at = kinds.find("  resets: \"blade-down\"\n")) != std::string::npos;) {
-      kinds.erase(at, 23);
-    }
-    std::string text = test::small_sheet();
-    text.replace(text.find("  resets: \"log\"\n"), 16, "");
-    return text + kinds;
-  }
   fs::path path_;
 };
 

@@ -202,8 +202,12 @@ TEST_CASE("every argument is checked against the sheet, with what would be right
   });
   add("nothing to record", [](Record&) {});
   add("say what was used", [](Record& r) { r.mutable_session(); });
-  add("uses[0].machine",
-      [](Record& r) { r.mutable_session()->mutable_draft()->add_uses()->set_machine("swa-1"); });
+  add("uses[0].machine", [](Record& r) {
+    proto::Use& use = *r.mutable_session()->mutable_draft()->add_uses();
+    use.set_machine("swa-1");
+    use.set_minutes(20);
+    use.set_stock("oak");
+  });
   for (const Wrong& wrong : wrongs) {
     CAPTURE(wrong.says);
     const std::string said = door.refused(wrong.record);
@@ -392,6 +396,14 @@ TEST_CASE("a folder that is missing or empty is explained") {
   CHECK(has(Door::open(options).error().message, "nothing is recorded in this folder yet"));
   options.must_exist = false;  // and without a source of random bytes
   CHECK(has(Door::open(options).error().message, "random"));
+}
+
+TEST_CASE("a ledger whose making broke off is made whole at the next opening") {
+  const LedgerFolder folder;
+  std::ofstream(folder.file(kLedgerFile)).close();
+  OpenDoor door(folder.file(""));
+  door.keep_sheet();
+  CHECK(door.history().lines_size() == 1);
 }
 
 TEST_CASE("two doors on one folder see each other's entries, and polling notices") {
