@@ -21,9 +21,6 @@ constexpr double kLeftOutWorth = 1e4;
 
 /// How much dearer a change may be and still be kept, at first: less and less, down to nothing.
 constexpr double kLeeway_minutes = 0.15;
-/// While searching, a minute of the sum of all lanes: the last one to be home is not the only one
-/// whose lane can be bettered.
-constexpr double kLaneWorth = 0.1;
 /// Nearest tasks next to which one may be put.
 constexpr size_t kNeighbours = 8;
 
@@ -175,17 +172,16 @@ int Refiner::run(double bound, int evaluations, CrewTimetable& best) {
   Lineup next = current;
   Lineup least = current;
   double least_value = tally_.cost(current);
-  double value = least_value + kLaneWorth * tally_.lanes_minutes();
+  double value = least_value;
   int used = 0;
   for (; used < evaluations; ++used) {
     next = current;
     change(next);
     const double after = tally_.cost(next);
-    const double guided = after + kLaneWorth * tally_.lanes_minutes();
     const double left = 1 - static_cast<double>(used) / evaluations;
     const double leeway = kLeeway_minutes * left * left * mover_.share();
-    if (!(guided <= value + leeway + kSame_minutes)) continue;
-    value = guided;
+    if (!(after <= value + leeway + kSame_minutes)) continue;
+    value = after;
     std::swap(current, next);
     if (after >= least_value - kSame_minutes) continue;
     least_value = after;

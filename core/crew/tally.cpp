@@ -149,14 +149,12 @@ double Tally::close() {
     best->busy = true;
   }
   CrewSums sums;
-  lanes_minutes_ = 0;
   double most = 0;
   double total = 0;
   for (const Hand& hand : hands_) {
     if (hand.busy) sums.minutes = std::max(sums.minutes, hand.free);
     most = std::max(most, hand.unpleasant);
     total += hand.unpleasant;
-    lanes_minutes_ += hand.free;
   }
   sums.walked_minutes = walked_;
   sums.urgent_minutes = urgent_;

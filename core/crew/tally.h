@@ -15,7 +15,7 @@ struct Lineup {
 };
 
 /// Works out what a line-up costs, as `cost(schedule_as(...))` would, without writing the timetable
-/// down: a few nanoseconds a step.
+/// down: tens of nanoseconds a step.
 class Tally {
  public:
   explicit Tally(const CrewProblem& problem);
@@ -31,8 +31,6 @@ class Tally {
   double cost(const Lineup& lineup);
   /// Of the line-up last asked for, where its cost is finite.
   double minutes() const { return minutes_; }
-  /// Sum of the lanes' ends, likewise.
-  double lanes_minutes() const { return lanes_minutes_; }
 
  private:
   struct Hand {
@@ -60,7 +58,7 @@ class Tally {
   std::vector<Hand> opening_hands_, hands_;
   std::vector<Tool> opening_tools_, tools_;
   std::vector<double> ends_, zone_free_;
-  double walked_ = 0, waited_ = 0, urgent_ = 0, minutes_ = 0, lanes_minutes_ = 0;
+  double walked_ = 0, waited_ = 0, urgent_ = 0, minutes_ = 0;
 };
 
 }  // namespace chipfall
