@@ -201,7 +201,11 @@ double crew_lower_bound(const Shop& shop, const Crew& crew, const std::vector<Cr
   if (all.empty()) return 0;
   std::vector<CrewTask> tasks = all;
   for (const UnderWay& now : crew.under_way) {
-    if (!now.people.empty()) tasks[now.duty].minutes = now.left_minutes;
+    if (now.people.empty()) continue;
+    // It goes on, whatever it should have waited for.
+    tasks[now.duty].minutes = now.left_minutes;
+    tasks[now.duty].not_before = 0;
+    tasks[now.duty].after.clear();
   }
   const CrewProblem problem(shop, crew, tasks);
   const Project plain = without_walking(shop, crew, tasks);

@@ -1,6 +1,9 @@
 #include "core/crew/refine.h"
 
 #include <algorithm>
+#include <numeric>
+
+#include "core/crew/tally.h"
 
 namespace chipfall {
 namespace {
@@ -16,94 +19,237 @@ constexpr double kUrgentWorth = 0.1;
 /// A task that nobody can do weighs more than any timetable.
 constexpr double kLeftOutWorth = 1e4;
 
-/// One change at random: another person, an exchange of two, another place in the order, another
-/// tool of the kind, or person and place at once.
-void change(const CrewProblem& problem, OrderMover& mover, Assignment& assignment) {
-  const size_t kind = mover.below(4);
-  if (kind != 1) mover.move(assignment.order);
-  if (kind == 0) return;
-  const Index task = assignment.order[mover.below(assignment.order.size())];
-  std::vector<Index>& people = assignment.people[task];
-  if (people.size() != 1) return;
-  if (kind == 3) {
-    const Index other = assignment.order[mover.below(assignment.order.size())];
-    if (assignment.people[other].size() == 1) std::swap(people, assignment.people[other]);
-    return;
+/// How much dearer a change may be and still be kept, at first: less and less, down to nothing.
+constexpr double kLeeway_minutes = 0.15;
+/// Nearest tasks next to which one may be put.
+constexpr size_t kNeighbours = 8;
+
+class Refiner {
+ public:
+  Refiner(const CrewProblem& problem, std::uint64_t seed)
+      : problem_(problem), mover_(problem.tasks, seed), tally_(problem) {
+    find_neighbours();
   }
-  people[0] = static_cast<Index>(mover.below(problem.crew.people.size()));
-  const std::optional<ToolKind> wanted = problem.tasks[task].tool;
-  if (!wanted) return;
-  // With the tool that this person has at hand around then, or any.
-  const Index tool = static_cast<Index>(mover.below(problem.shop.tools.size()));
-  if (problem.crew.usable[tool] && problem.shop.tools[tool].kind == *wanted) {
-    assignment.tool[task] = tool;
+
+  int run(double bound, int evaluations, CrewTimetable& best);
+
+ private:
+  void find_neighbours();
+  void change(Lineup& lineup);
+  void give_away(Lineup& lineup, Index task);
+  void swap_people(Lineup& lineup, Index task);
+  void swap_tails(Lineup& lineup);
+  void join(Lineup& lineup, Index task, Index other);
+  void pick_tool(Lineup& lineup, Index task);
+  Index any_task(const Lineup& lineup) { return lineup.order[mover_.below(lineup.order.size())]; }
+  bool alone(Index task) const { return tally_.last(task) - tally_.first(task) == 1; }
+
+  const CrewProblem& problem_;
+  OrderMover mover_;
+  Tally tally_;
+  std::vector<std::vector<Index>> neighbours_;  ///< by task, nearest first
+};
+
+void Refiner::find_neighbours() {
+  const auto count = static_cast<Index>(problem_.tasks.size());
+  std::vector<Index> others(problem_.tasks.size());
+  for (Index task = 0; task < count; ++task) {
+    std::iota(others.begin(), others.end(), 0);
+    const auto nearer = [&](Index a, Index b) {
+      const double to_a = problem_.walk_minutes(task, a);
+      const double to_b = problem_.walk_minutes(task, b);
+      return to_a != to_b ? to_a < to_b : a < b;
+    };
+    std::erase(others, task);
+    const size_t near = std::min(kNeighbours, others.size());
+    std::partial_sort(others.begin(), others.begin() + static_cast<long>(near), others.end(),
+                      nearer);
+    neighbours_.emplace_back(others.begin(), others.begin() + static_cast<long>(near));
+    others.push_back(task);
   }
 }
 
-bool kept(const CrewProblem& problem, const CrewTimetable& timetable) {
-  for (size_t p = 0; p < timetable.lanes.size(); ++p) {
-    const Lane& lane = timetable.lanes[p];
-    if (lane.steps.empty()) continue;
-    // Not a number or never: a tool that is freed only later, or somebody who has left.
-    if (!(lane.steps.back().end <= problem.crew.people[p].until_minute + kSame_minutes)) {
-      return false;
-    }
-    if (!(lane.home_minute < 1e9)) return false;
+/// One change at random.
+void Refiner::change(Lineup& lineup) {
+  const Index task = any_task(lineup);
+  switch (mover_.below(8)) {
+    case 0:
+    case 1:
+    case 2:
+      mover_.move(lineup.order);
+      break;
+    case 3:
+      give_away(lineup, task);
+      mover_.move(lineup.order, task);
+      break;
+    case 4:
+      swap_people(lineup, task);
+      mover_.move(lineup.order, task);
+      break;
+    case 5:
+      swap_tails(lineup);
+      break;
+    case 6:
+      join(lineup, task, any_task(lineup));
+      break;
+    default:
+      join(lineup, task, neighbours_[task][mover_.below(neighbours_[task].size())]);
+      break;
   }
-  return true;
+}
+
+/// To somebody else, with the tool that they have at hand around then, or any.
+void Refiner::give_away(Lineup& lineup, Index task) {
+  const size_t role = tally_.first(task) + mover_.below(tally_.last(task) - tally_.first(task));
+  const auto person = static_cast<Index>(mover_.below(problem_.crew.people.size()));
+  for (size_t i = tally_.first(task); i < tally_.last(task); ++i) {
+    if (lineup.people[i] == person) lineup.people[i] = lineup.people[role];
+  }
+  lineup.people[role] = person;
+  pick_tool(lineup, task);
+}
+
+void Refiner::pick_tool(Lineup& lineup, Index task) {
+  const std::optional<ToolKind> wanted = problem_.tasks[task].tool;
+  if (!wanted) return;
+  if (mover_.below(2) == 0) {
+    const auto tool = static_cast<Index>(mover_.below(problem_.shop.tools.size()));
+    if (problem_.crew.usable[tool] && problem_.shop.tools[tool].kind == *wanted) {
+      lineup.tool[task] = tool;
+    }
+    return;
+  }
+  const Index person = lineup.people[tally_.first(task)];
+  for (Index earlier : lineup.order) {
+    if (earlier == task) return;
+    const Index tool = lineup.tool[earlier];
+    if (tool != kNone && lineup.people[tally_.first(earlier)] == person &&
+        problem_.shop.tools[tool].kind == *wanted) {
+      lineup.tool[task] = tool;
+    }
+  }
+}
+
+void Refiner::swap_people(Lineup& lineup, Index task) {
+  const Index other = any_task(lineup);
+  if (!alone(task) || !alone(other)) return;
+  std::swap(lineup.people[tally_.first(task)], lineup.people[tally_.first(other)]);
+}
+
+/// From some task on, two people do each other's work.
+void Refiner::swap_tails(Lineup& lineup) {
+  const auto one = static_cast<Index>(mover_.below(problem_.crew.people.size()));
+  const auto other = static_cast<Index>(mover_.below(problem_.crew.people.size()));
+  for (size_t i = mover_.below(lineup.order.size()); i < lineup.order.size(); ++i) {
+    const Index task = lineup.order[i];
+    for (size_t who = tally_.first(task); who < tally_.last(task); ++who) {
+      Index& person = lineup.people[who];
+      person = person == one ? other : person == other ? one : person;
+    }
+  }
+}
+
+/// Done by whoever does another, as near before or behind it as may be.
+void Refiner::join(Lineup& lineup, Index task, Index other) {
+  if (task == other) return;
+  mover_.put_beside(lineup.order, task, other);
+  const Index person = lineup.people[tally_.first(other)];
+  const size_t mine = tally_.first(task);
+  for (size_t i = mine; i < tally_.last(task); ++i) {
+    if (lineup.people[i] == person) lineup.people[i] = lineup.people[mine];
+  }
+  lineup.people[mine] = person;
+  if (problem_.tasks[task].tool && problem_.tasks[task].tool == problem_.tasks[other].tool) {
+    lineup.tool[task] = lineup.tool[other];
+  } else if (problem_.tasks[task].tool) {
+    pick_tool(lineup, task);
+  }
+}
+
+int Refiner::run(double bound, int evaluations, CrewTimetable& best) {
+  Lineup current = tally_.lineup_of(best.assignment);
+  if (current.order.size() < 2) return 0;
+  Lineup next = current;
+  Lineup least = current;
+  double least_value = tally_.cost(current);
+  double value = least_value;
+  int used = 0;
+  for (; used < evaluations; ++used) {
+    next = current;
+    change(next);
+    const double after = tally_.cost(next);
+    const double left = 1 - static_cast<double>(used) / evaluations;
+    const double leeway = kLeeway_minutes * left * left * mover_.share();
+    if (!(after <= value + leeway + kSame_minutes)) continue;
+    value = after;
+    std::swap(current, next);
+    if (after >= least_value - kSame_minutes) continue;
+    least_value = after;
+    least = current;
+    if (tally_.minutes() <= bound + kSame_minutes) break;
+  }
+  if (least_value < cost(best) - kSame_minutes) {
+    best = schedule_as(problem_, tally_.assignment_of(least));
+  }
+  return used;
 }
 
 }  // namespace
 
+double cost_of(const CrewSums& sums) {
+  return sums.minutes + kWalkWorth * sums.walked_minutes + kUnfairWorth * sums.unfair_minutes +
+         kWaitWorth * sums.waited_minutes + kUrgentWorth * sums.urgent_minutes;
+}
+
 double cost(const CrewTimetable& timetable) {
-  return timetable.minutes + kWalkWorth * timetable.walked_minutes +
-         kUnfairWorth * timetable.unfair_minutes + kWaitWorth * timetable.waited_minutes +
-         kUrgentWorth * timetable.urgent_minutes +
-         kLeftOutWorth * static_cast<double>(timetable.left_out.size());
+  return cost_of(timetable) + kLeftOutWorth * static_cast<double>(timetable.left_out.size());
 }
 
 OrderMover::OrderMover(const std::vector<CrewTask>& tasks, std::uint64_t seed)
-    : before_(tasks.size()), dice_(seed) {
-  for (size_t i = 0; i < tasks.size(); ++i) {
-    before_[i].insert(tasks[i].after.begin(), tasks[i].after.end());
+    : count_(tasks.size()), before_(count_ * count_, 0), dice_(seed) {
+  for (size_t i = 0; i < count_; ++i) {
+    for (Index before : tasks[i].after) before_[i * count_ + static_cast<size_t>(before)] = 1;
   }
 }
 
-void OrderMover::move(std::vector<Index>& order) {
-  const size_t n = order.size();
-  const size_t from = below(n);
-  const Index task = order[from];
-  size_t low = from;
-  while (low > 0 && !before_[task].contains(order[low - 1])) --low;
-  size_t high = from;
-  while (high + 1 < n && !before_[order[high + 1]].contains(task)) ++high;
-  if (low == high) return;
-  const size_t to = low + below(high - low + 1);
-  order.erase(order.begin() + static_cast<long>(from));
-  order.insert(order.begin() + static_cast<long>(to), task);
+void OrderMover::move(std::vector<Index>& order) { move(order, order[below(order.size())]); }
+
+void OrderMover::move(std::vector<Index>& order, Index task) {
+  const Span span = span_of(order, task);
+  if (span.low == span.high) return;
+  put(order, span.at, span.low + below(span.high - span.low + 1));
+}
+
+void OrderMover::put_beside(std::vector<Index>& order, Index task, Index other) {
+  const Span span = span_of(order, task);
+  const auto there = static_cast<size_t>(std::ranges::find(order, other) - order.begin());
+  if (there == order.size()) return;
+  size_t to = there;
+  const bool behind = below(2) == 0;
+  if (behind && there < span.at) ++to;
+  if (!behind && there > span.at) --to;
+  put(order, span.at, std::clamp(to, span.low, span.high));
+}
+
+OrderMover::Span OrderMover::span_of(const std::vector<Index>& order, Index task) const {
+  Span span;
+  span.at = static_cast<size_t>(std::ranges::find(order, task) - order.begin());
+  span.low = span.high = span.at;
+  while (span.low > 0 && !comes_after(task, order[span.low - 1])) --span.low;
+  while (span.high + 1 < order.size() && !comes_after(order[span.high + 1], task)) ++span.high;
+  return span;
+}
+
+void OrderMover::put(std::vector<Index>& order, size_t from, size_t to) {
+  const auto at = [&](size_t i) { return order.begin() + static_cast<long>(i); };
+  if (from < to) std::rotate(at(from), at(from + 1), at(to + 1));
+  if (to < from) std::rotate(at(to), at(from), at(from + 1));
 }
 
 int refine(const CrewProblem& problem, double bound, int evaluations, std::uint64_t seed,
            CrewTimetable& best) {
-  // Those under way stay with their people, in front.
-  const size_t fixed = problem.crew.under_way.size();
-  if (best.assignment.order.size() < fixed + 2) return 0;
-  OrderMover mover(problem.tasks, seed);
-  Assignment current = best.assignment;
-  double value = cost(best);
-  for (int used = 0; used < evaluations; ++used) {
-    if (best.minutes <= bound + kSame_minutes) return used;
-    Assignment next = current;
-    change(problem, mover, next);
-    CrewTimetable timetable = schedule_as(problem, next);
-    if (!kept(problem, timetable)) continue;
-    const double after = cost(timetable);
-    if (after > value + kSame_minutes) continue;
-    value = after;
-    current = std::move(next);
-    if (after < cost(best) - kSame_minutes) best = std::move(timetable);
-  }
-  return std::max(0, evaluations);
+  if (best.assignment.order.size() < 2 || best.minutes <= bound + kSame_minutes) return 0;
+  return Refiner(problem, seed).run(bound, evaluations, best);
 }
 
 }  // namespace chipfall

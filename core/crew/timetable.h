@@ -55,15 +55,19 @@ struct Assignment {
   std::vector<Index> tool;                 ///< by task
 };
 
-struct CrewTimetable {
-  std::vector<Lane> lanes;      ///< parallel to Crew::people
-  std::vector<Index> left_out;  ///< nobody can do them: gone by then, or no such tool
-  Assignment assignment;
+/// What a timetable comes to.
+struct CrewSums {
   double minutes = 0;         ///< until the last one is home
   double walked_minutes = 0;  ///< by all together
   double waited_minutes = 0;  ///< mean end of all tasks
   double urgent_minutes = 0;  ///< sum of the ends of urgent ones
   double unfair_minutes = 0;  ///< unpleasant minutes of who has most, above the mean
+};
+
+struct CrewTimetable : CrewSums {
+  std::vector<Lane> lanes;      ///< parallel to Crew::people
+  std::vector<Index> left_out;  ///< nobody can do them: gone by then, or no such tool
+  Assignment assignment;
 };
 
 /// Serial generation: each task of `order` goes to whoever can begin it first. A tool stands where

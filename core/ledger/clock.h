@@ -68,9 +68,6 @@ class HybridClock {
   HybridTime last_;
 };
 
-// g++ 12 takes a scoped enumerator for a shadow of shop.h's kNone.
-#pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wshadow"
 /// Why an event time cannot be. The values are stored: add, never renumber.
 enum class EventDoubt : std::uint8_t {
   kCredible = 0,
@@ -78,7 +75,6 @@ enum class EventDoubt : std::uint8_t {
   kBeforeShop = 2,   ///< before this shop existed
   kFuture = 3,       ///< more than kMostFuture_ms after the clock that received it
 };
-#pragma GCC diagnostic pop
 
 /// No shop kept a ledger before 2020-01-01T00:00Z.
 constexpr std::int64_t kEarliestEvent_ms = 1577836800000;
