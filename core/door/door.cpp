@@ -7,45 +7,10 @@
 
 #include "core/door/answer.h"
 #include "core/door/entry_words.h"
-#include "core/door/history.h"
-#include "core/door/record.h"
-#include "core/door/remembered.h"
+#include "core/door/refusal.h"
 
 namespace chipfall {
 namespace {
-
-constexpr int kMessageFormat = 1;
-
-std::string_view code_word(ErrorCode code) {
-  switch (code) {
-    case ErrorCode::kUnreadable:
-      return "unreadable";
-    case ErrorCode::kMistake:
-      return "mistake";
-    case ErrorCode::kUnknown:
-      return "unknown";
-    case ErrorCode::kOutOfBounds:
-      return "out of bounds";
-  }
-  return "mistake";
-}
-
-void put_mistake(const Error& error, proto::Mistake& mistake) {
-  mistake.set_code(std::string(code_word(error.code)));
-  mistake.set_message(error.message);
-  mistake.set_file(error.place.file);
-  mistake.set_line(error.place.line);
-  mistake.set_column(error.place.column);
-  mistake.set_path(error.place.path);
-}
-
-void refuse(const Errors& errors, proto::Response& response) {
-  for (const Error& error : errors) put_mistake(error, *response.add_mistakes());
-}
-
-void refuse(const Error& error, proto::Response& response) { refuse(Errors{error}, response); }
-
-Error mistake(ErrorCode code, std::string message) { return {code, std::move(message), {}}; }
 
 std::string random_bytes(const DoorOptions& options) {
   std::array<std::uint8_t, kDeviceBytes> bytes{};
@@ -60,21 +25,6 @@ void put_names(const List& list, google::protobuf::RepeatedPtrField<proto::Named
     named.set_id(entry.id);
     named.set_name(entry.name);
   }
-}
-
-void put_ref(const EntryRef& ref, proto::EntryName& name) {
-  name.set_device(ref.device);
-  name.set_sequence(ref.sequence);
-}
-
-std::string saving_words(const LedgerCounts& counts, std::int64_t own) {
-  if (counts.entries == 0) return "Nothing is recorded yet.";
-  std::string text = fmt::format("{} {} saved on this device, {} made here.", counts.entries,
-                                 counts.entries == 1 ? "entry is" : "entries are", own);
-  if (counts.doubtful > 0) {
-    fmt::format_to(std::back_inserter(text), " {} claim a time that cannot be.", counts.doubtful);
-  }
-  return text;
 }
 
 }  // namespace
@@ -240,6 +190,12 @@ void Door::answer(const proto::Request& request, proto::Response& response) {
       return export_rows(request.export_record(), response);
     case proto::Request::kSaving:
       return saving(response);
+    case proto::Request::kLockUp:
+      return lock_up(request.lock_up(), response);
+    case proto::Request::kBins:
+    case proto::Request::kRound:
+    case proto::Request::kCoordinator:
+      return coordinator(request, response);
     case proto::Request::ASK_NOT_SET:
       break;
   }
@@ -354,13 +310,9 @@ void Door::list_shop(proto::Response& response) {
 
 void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& response) {
   if (!has_shop(response)) return;
-  ShopState remembered = clean_state(shop_->shop);
-  if (views_) {
-    auto told = remembered_state(shop_->shop, *views_, options_.now_ms());
-    if (!told) return refuse(told.error(), response);
-    remembered = *std::move(told);
-  }
-  const Result<Worked> worked = work_out(asked, *shop_, remembered);
+  const OrError<Found> before = found();
+  if (!before) return refuse(before.error(), response);
+  const Result<Worked> worked = work_out(asked, *shop_, *before);
   if (!worked) return refuse(worked.error(), response);
   if (map) {
     *response.mutable_map() =
@@ -373,7 +325,13 @@ void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& res
 
 void Door::record(const proto::Record& asked, proto::Response& response) {
   if (!has_ledger(response) || !has_shop(response)) return;
-  Result<ToRecord> made = to_record(asked, *shop_, *views_, options_.now_ms());
+  Found before;
+  if (asked.has_session()) {
+    OrError<Found> told = found();
+    if (!told) return refuse(told.error(), response);
+    before = *std::move(told);
+  }
+  Result<ToRecord> made = to_record(asked, *shop_, *views_, before, options_.now_ms());
   if (!made) return refuse(made.error(), response);
   const OrError<void> saved = store_->append(made->entry, options_.now_ms());
   if (!saved) return refuse(saved.error(), response);
@@ -385,83 +343,11 @@ void Door::record(const proto::Record& asked, proto::Response& response) {
   recorded.mutable_entry()->set_sequence(made->entry.sequence());
   recorded.set_event_utc_ms(made->entry.event_utc_ms());
   recorded.set_text(EntryReader(*store_, shop()).line(made->entry));
-  if (asked.has_session()) *recorded.mutable_list() = std::move(made->list);
-}
-
-void Door::standing(proto::Response& response) {
-  if (!has_ledger(response)) return;
-  const auto duties = views_->standing();
-  if (!duties) return refuse(duties.error(), response);
-  const auto out = views_->machines_out();
-  if (!out) return refuse(out.error(), response);
-  const auto supplies = views_->supplies();
-  if (!supplies) return refuse(supplies.error(), response);
-  proto::Standing& answer = *response.mutable_standing();
-  answer.set_format(kMessageFormat);
-  for (const StandingDuty& duty : *duties) {
-    proto::StandingDuty& put = *answer.add_duties();
-    *put.mutable_owed() = duty.owed;
-    if (duty.session) put_ref(*duty.session, *put.mutable_session());
-    put.set_ending(duty.ending == DutyEnding::kPassedOn ? "passed on" : "open");
-    put.set_reason(plain_line(duty.reason));
-    put.set_since_utc_ms(duty.since_ms);
-    put.set_since(since(duty.since_ms));
+  if (asked.has_session()) {
+    // Without them the duties stay open, and come back all the same.
+    static_cast<void>(record_passed_on(*made));
+    *recorded.mutable_list() = std::move(made->list);
   }
-  for (const MachineNotice& notice : *out) {
-    proto::OutNotice& put = *answer.add_machines_out();
-    put_ref(notice.told.entry, *put.mutable_entry());
-    put.set_machine(notice.machine);
-    const Index at = shop_ ? index_of(shop_->shop.machines, notice.machine) : kNone;
-    put.set_name(at == kNone ? plain_line(notice.machine)
-                             : shop_->shop.machines[static_cast<std::size_t>(at)].name);
-    put.set_reason(plain_line(notice.reason));
-    put.set_since_utc_ms(notice.told.at_ms);
-    put.set_since(since(notice.told.at_ms));
-  }
-  for (const SupplyNotice& notice : *supplies) {
-    proto::SupplyState& put = *answer.add_supplies();
-    put.set_supply(plain_line(notice.supply));
-    put.set_low(notice.low);
-    if (notice.amount) put.set_amount(*notice.amount);
-    put.set_since_utc_ms(notice.told.at_ms);
-    put.set_since(since(notice.told.at_ms));
-  }
-}
-
-void Door::history(const proto::ReadHistory& asked, proto::Response& response) {
-  if (!has_ledger(response)) return;
-  auto read = read_history(*store_, shop(), asked, options_.now_ms());
-  if (!read) return refuse(read.error(), response);
-  *response.mutable_history() = *std::move(read);
-}
-
-void Door::export_rows(const proto::ExportRecord& asked, proto::Response& response) {
-  if (!has_ledger(response)) return;
-  auto exported = export_record(*store_, shop(), asked);
-  if (!exported) return refuse(exported.error(), response);
-  *response.mutable_exported() = *std::move(exported);
-}
-
-void Door::saving(proto::Response& response) {
-  proto::Saving& saving = *response.mutable_saving();
-  saving.set_format(kMessageFormat);
-  saving.set_sheet_loaded(shop_.has_value());
-  for (const Error& error : sheet_errors_) put_mistake(error, *saving.add_sheet_mistakes());
-  saving.set_text("Nothing is kept: the door was opened without a folder.");
-  if (!store_) return;
-  const auto counts = store_->counts();
-  if (!counts) return refuse(counts.error(), response);
-  const auto highest = store_->highest_sequences();
-  if (!highest) return refuse(highest.error(), response);
-  const auto own = highest->find(store_->device());
-  const std::int64_t made = own == highest->end() ? 0 : static_cast<std::int64_t>(own->second);
-  saving.set_keeps(true);
-  saving.set_entries(counts->entries);
-  saving.set_own_entries(made);
-  saving.set_devices(counts->devices);
-  saving.set_doubtful(counts->doubtful);
-  saving.set_device(store_->device());
-  saving.set_text(saving_words(*counts, made));
 }
 
 }  // namespace chipfall

@@ -9,6 +9,8 @@
 #include <string_view>
 
 #include "core/door/draft.h"
+#include "core/door/record.h"
+#include "core/door/remembered.h"
 #include "core/ledger/views.h"
 
 /// The door: everything that a shell may ask, as bytes in and bytes out (core/proto/door.proto).
@@ -71,6 +73,13 @@ class Door {
   void history(const proto::ReadHistory& asked, proto::Response& response);
   void export_rows(const proto::ExportRecord& asked, proto::Response& response);
   void saving(proto::Response& response);
+  void lock_up(const proto::AskLockUp& asked, proto::Response& response);
+  void coordinator(const proto::Request& request, proto::Response& response);
+
+  /// What the ledger knows of the shop; a clean one where nothing is kept.
+  OrError<Found> found();
+  OrError<Remembered> remembered();
+  OrError<void> record_passed_on(const ToRecord& made);
 
   bool has_shop(proto::Response& response) const;
   bool has_ledger(proto::Response& response) const;

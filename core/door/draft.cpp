@@ -4,6 +4,7 @@
 
 #include "core/crew/now.h"
 #include "core/door/answer.h"
+#include "core/duty/with_pending.h"
 #include "core/shop/build.h"
 #include "core/shop/check_session.h"
 #include "core/shop/mistakes.h"
@@ -91,19 +92,20 @@ Result<OpenShop> open_shop(const Text& sheet) {
 }
 
 Result<Worked> work_out(const proto::PlanWindDown& draft, const OpenShop& open,
-                        const ShopState& remembered) {
+                        const Found& found) {
   Result<proto::Session> message = session_of(draft, open.shop);
   if (!message) return tl::unexpected(message.error());
   Worked worked;
   worked.message = *std::move(message);
   worked.session = build_session(worked.message, open.shop);
-  worked.state = remembered;
+  worked.state = found.state;
   if (draft.has_state_file()) {
     Result<ShopState> state = load_state(text_of(draft.state_file()), open.shop);
     if (!state) return tl::unexpected(state.error());
     worked.state = *std::move(state);
   }
   WindDown list = wind_down(open.shop, open.overlay, worked.state, worked.session);
+  if (!draft.has_state_file()) list = with_pending(open.shop, std::move(list), found.waiting);
   const Result<EveningOptions> options = options_for(draft, open, worked.session, list);
   if (!options) return tl::unexpected(options.error());
   worked.evening = plan_evening(open.shop, worked.session, std::move(list), *options);

@@ -41,9 +41,15 @@ std::string bytes_of(const SessionFall& fall) {
   put(fall.open_floor, kept.mutable_open_floor_g());
   for (const double g : fall.settling_g) kept.add_settling_g(g);
   kept.set_open_settling_g(fall.open_settling_g);
-  for (const PerClass& bin : fall.bins_g) put(bin, kept.mutable_bins_g());
-  for (const double m3 : fall.bins_m3) kept.add_bins_m3(m3);
-  for (const double g : fall.fine_g) kept.add_fine_g(g);
+  for (const BinDust& bin : fall.for_bins.bins) {
+    put(bin.caught_g, kept.mutable_bins_g());
+    kept.add_bins_m3(bin.caught_m3);
+    kept.add_fine_g(bin.caught_fine_g);
+  }
+  for (const bool metal : fall.for_bins.metal) kept.add_metal(metal);
+  kept.set_open_floor_metal(fall.for_bins.open_floor_metal);
+  kept.set_solid_kg_per_m3(fall.for_bins.solid_kg_per_m3);
+  for (const double m3 : fall.for_bins.scraps_m3) kept.add_scraps_m3(m3);
   return kept.SerializeAsString();
 }
 
@@ -67,16 +73,22 @@ std::optional<SessionFall> fall_from(std::string_view bytes, const Shop& shop) {
   const bool fits = kept.zones_g_size() == zones * kChipClasses &&
                     kept.open_floor_g_size() == kChipClasses && kept.settling_g_size() == zones &&
                     kept.bins_g_size() == bins * kChipClasses && kept.bins_m3_size() == bins &&
-                    kept.fine_g_size() == bins;
+                    kept.fine_g_size() == bins && kept.metal_size() == zones &&
+                    kept.scraps_m3_size() == bins;
   if (!fits) return std::nullopt;
   SessionFall fall;
   fall.zones = per_class(kept.zones_g());
   fall.open_floor = per_class(kept.open_floor_g()).front();
   fall.settling_g.assign(kept.settling_g().begin(), kept.settling_g().end());
   fall.open_settling_g = kept.open_settling_g();
-  fall.bins_g = per_class(kept.bins_g());
-  fall.bins_m3.assign(kept.bins_m3().begin(), kept.bins_m3().end());
-  fall.fine_g.assign(kept.fine_g().begin(), kept.fine_g().end());
+  const std::vector<PerClass> bins_g = per_class(kept.bins_g());
+  for (int b = 0; b < bins; ++b) {
+    fall.for_bins.bins.push_back({bins_g[static_cast<size_t>(b)], kept.bins_m3(b), kept.fine_g(b)});
+  }
+  fall.for_bins.metal.assign(kept.metal().begin(), kept.metal().end());
+  fall.for_bins.open_floor_metal = kept.open_floor_metal();
+  fall.for_bins.solid_kg_per_m3 = kept.solid_kg_per_m3();
+  fall.for_bins.scraps_m3.assign(kept.scraps_m3().begin(), kept.scraps_m3().end());
   return fall;
 }
 
@@ -128,7 +140,8 @@ FallSource KeptFalls::source(const Shop& shop, const Overlay& overlay) {
     const ShopState state = rounded(found);
     const std::string name = name_of(session, state);
     if (auto kept = look_up(store_->file(), name, shop)) return *std::move(kept);
-    SessionFall fall = fall_of(dust_of(shop, overlay, state, session.session));
+    SessionFall fall =
+        fall_of(shop, session.session, dust_of(shop, overlay, state, session.session));
     fresh_.emplace_back(name, bytes_of(fall));
     return fall;
   };

@@ -33,6 +33,7 @@ class Reading {
   void take(const ZoneFact& fact);
   void take(const BinFact& fact);
   void take(const MachineNotice& notice);
+  void take(const SupplyNotice& notice);
   Past finished();
 
  private:
@@ -103,7 +104,18 @@ void Reading::take(const SessionFact& fact) {
 }
 
 void Reading::take_zone_duty(const DoneFact& fact, const std::string& zone_id) {
-  if (const auto index = zone(zone_id)) add(fact.told, PastEvent::Kind::kZoneCleaned, *index);
+  const auto index = zone(zone_id);
+  if (!index) return;
+  add(fact.told, PastEvent::Kind::kZoneCleaned, *index);
+  PastCleaning cleaning;
+  cleaning.id = text_of(fact.told.entry);
+  cleaning.at_ms = fact.told.at_ms;
+  cleaning.zone = *index;
+  if (fact.done.duty().has_session()) {
+    const proto::EntryName& of = fact.done.duty().session();
+    cleaning.session = text_of({of.device(), of.sequence()});
+  }
+  past_.cleanings.push_back(std::move(cleaning));
 }
 
 void Reading::take_time(const DoneFact& fact) {
@@ -113,6 +125,7 @@ void Reading::take_time(const DoneFact& fact) {
     return;
   }
   past_.finished.push_back({*kind, done.estimated_minutes(), done.minutes()});
+  past_.finished_ms.push_back(fact.told.at_ms);
 }
 
 void Reading::take(const DoneFact& fact) {
@@ -143,6 +156,8 @@ void Reading::take(const ZoneFact& fact) {
 
 /// A fill for reckoning how a bin chokes; the belief makes finer use of the same facts.
 void Reading::take(const BinFact& fact) {
+  past_.bin_facts.push_back({text_of(fact.told.entry), fact.told.at_ms, fact.bin, fact.emptied,
+                             fact.bag_replaced, fact.seen});
   const auto index = place(shop_.bins, fact.bin);
   if (!index) return;
   std::optional<double> fill;
@@ -159,9 +174,15 @@ void Reading::take(const MachineNotice& notice) {
   }
 }
 
+void Reading::take(const SupplyNotice& notice) {
+  past_.supplies.push_back(
+      {text_of(notice.told.entry), notice.told.at_ms, notice.supply, notice.low, notice.amount});
+}
+
 Past Reading::finished() {
   if (past_.finished.size() > kMostFinished) {
     past_.finished.erase(past_.finished.begin(), past_.finished.end() - kMostFinished);
+    past_.finished_ms.erase(past_.finished_ms.begin(), past_.finished_ms.end() - kMostFinished);
   }
   past_.unknown.assign(unknown_.begin(), unknown_.end());
   return std::move(past_);
@@ -192,8 +213,28 @@ OrError<Past> past_of(Views& views, const Shop& shop) {
   if (taken) taken = take_all(views.zones(), reading);
   if (taken) taken = take_all(views.bins(), reading);
   if (taken) taken = take_all(views.machines_out(), reading);
+  if (taken) taken = take_all(views.supplies(), reading);
   if (!taken) return tl::unexpected(taken.error());
   return reading.finished();
+}
+
+OrError<std::vector<ZoneEnding>> zone_endings(Views& views, const Shop& shop, std::int64_t from_ms,
+                                              const DayOf& day_of) {
+  const auto sessions = views.sessions(from_ms);
+  if (!sessions) return tl::unexpected(sessions.error());
+  std::vector<ZoneEnding> endings;
+  for (const SessionFact& session : *sessions) {
+    const auto list = views.list_of(session.told.entry);
+    if (!list) return tl::unexpected(list.error());
+    for (const StandingDuty& duty : *list) {
+      const auto id = behind(duty.owed.id(), "zone:");
+      const bool ended = duty.ending == DutyEnding::kDone || duty.ending == DutyEnding::kPassedOn;
+      const Index zone = id ? index_of(shop.zones, *id) : kNone;
+      if (!ended || zone == kNone) continue;
+      endings.push_back({zone, day_of(duty.since_ms), duty.ending == DutyEnding::kPassedOn});
+    }
+  }
+  return endings;
 }
 
 OrError<std::vector<PendingDuty>> pending_of(Views& views, std::int64_t now_ms) {

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "core/duty/carried.h"
+#include "core/duty/coordinator.h"
 #include "core/duty/pending.h"
 #include "core/ledger/views.h"
 
@@ -15,12 +16,20 @@ namespace chipfall {
 
 struct Past {
   std::vector<PastEvent> events;
-  std::vector<FinishedDuty> finished;  ///< timed ones, oldest first, the last kMostFinished
-  std::vector<bool> out_of_order;      ///< parallel to Shop::machines
-  std::vector<std::string> unknown;    ///< ids that this sheet does not have, each once, sorted
+  std::vector<PastCleaning> cleanings;
+  std::vector<PastBinFact> bin_facts;
+  std::vector<SupplyFact> supplies;
+  std::vector<FinishedDuty> finished;     ///< timed ones, oldest first, the last kMostFinished
+  std::vector<std::int64_t> finished_ms;  ///< parallel: when
+  std::vector<bool> out_of_order;         ///< parallel to Shop::machines
+  std::vector<std::string> unknown;       ///< ids that this sheet does not have, each once, sorted
 };
 
 OrError<Past> past_of(Views& views, const Shop& shop);
+
+/// How the zone duties of sessions since `from_ms` ended, by nobody in particular.
+OrError<std::vector<ZoneEnding>> zone_endings(Views& views, const Shop& shop, std::int64_t from_ms,
+                                              const DayOf& day_of);
 
 /// Duties that stand, for the lock-up and the next wind-down. Ages count to `now_ms` and are never
 /// below 0.

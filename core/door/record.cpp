@@ -5,7 +5,6 @@
 #include <fmt/format.h>
 
 #include "core/door/answer.h"
-#include "core/door/remembered.h"
 #include "core/shop/check_session.h"
 #include "core/shop/mistakes.h"
 
@@ -26,6 +25,7 @@ struct Recording {
   const proto::Record& asked;
   const OpenShop& open;
   Views& views;
+  const Found& found;
   std::int64_t now_ms;
   Errors errors{};
   ToRecord out{};
@@ -162,8 +162,6 @@ std::optional<StandingDuty> find_duty(Recording& now, const Spot& at, proto::Dut
 }
 
 void record_session(Recording& now) {
-  const auto remembered = remembered_state(now.open.shop, now.views, now.now_ms);
-  if (!remembered) return refuse(now, remembered.error());
   const proto::PlanWindDown& draft = now.asked.session();
   if (draft.has_now_file()) {
     now.at()["now_file"].mistake(
@@ -171,7 +169,7 @@ void record_session(Recording& now) {
         "one by one");
     return;
   }
-  const Result<Worked> worked = work_out(draft, now.open, *remembered);
+  const Result<Worked> worked = work_out(draft, now.open, now.found);
   if (!worked) {
     now.errors = worked.error();
     return;
@@ -180,6 +178,11 @@ void record_session(Recording& now) {
   *session.mutable_session() = worked->message;
   put_owed(*worked, now.open, session);
   now.out.list = answer(now.open.shop, worked->state, worked->session, worked->evening);
+  for (const proto::PassedOn& passed : now.out.list.passed_on()) {
+    proto::DutyPassedOn& out = now.out.passed_on.emplace_back();
+    out.mutable_duty()->set_id(passed.duty());
+    out.set_reason(passed.reason());
+  }
 }
 
 void record_done(Recording& now) {
@@ -385,8 +388,8 @@ void put_time(Recording& now) {
 }  // namespace
 
 Result<ToRecord> to_record(const proto::Record& asked, const OpenShop& open, Views& views,
-                           std::int64_t now_ms) {
-  Recording now{asked, open, views, now_ms};
+                           const Found& found, std::int64_t now_ms) {
+  Recording now{asked, open, views, found, now_ms};
   put_time(now);
   check_words(now.at()["member"], asked.member(), kLongestMember);
   now.out.entry.set_member(asked.member());

@@ -15,6 +15,8 @@ inline constexpr double kMostSupply = 1e6;
 struct ToRecord {
   proto::Entry entry;
   proto::WindDown list;  ///< of a session that ended
+  /// What that list passes on for want of time: to be recorded after the session, by its name.
+  std::vector<proto::DutyPassedOn> passed_on;
 };
 
 /// Checks every argument against the sheet and the views and makes the entry, without a name and a
@@ -24,8 +26,10 @@ struct ToRecord {
 /// Filled in where the shell leaves it out: the session behind a duty (the latest list on which it
 /// waits; for "reopened" the latest on which it ended; else the building), the kind and estimated
 /// minutes of a duty that is done, the duties still open when the shop closes.
+///
+/// `found` matters to a session only.
 Result<ToRecord> to_record(const proto::Record& asked, const OpenShop& open, Views& views,
-                           std::int64_t now_ms);
+                           const Found& found, std::int64_t now_ms);
 
 /// The sheet as an entry, checked for length.
 Result<proto::Entry> sheet_entry(const proto::LoadSheet& asked, std::int64_t now_ms);

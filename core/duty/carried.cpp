@@ -78,10 +78,12 @@ class Walk {
   Carried carried_;
   std::vector<Normal> remarks_;  ///< ln of each zone's rate factor
   std::vector<std::vector<double>> cleaned_ms_;
+  std::vector<SessionFall> falls_;  ///< parallel to Carried::sessions
 };
 
 SessionFall Walk::worked_out(const PastEvent& event, const ShopState& found) const {
-  return fall_ ? fall_(event, found) : fall_of(dust_of(shop_, overlay_, found, event.session));
+  return fall_ ? fall_(event, found)
+               : fall_of(shop_, event.session, dust_of(shop_, overlay_, found, event.session));
 }
 
 void Walk::take_session(const PastEvent& event) {
@@ -91,10 +93,16 @@ void Walk::take_session(const PastEvent& event) {
     zone.lying_g = zone.lying_g + brought_g(fall, z);
   }
   for (size_t b = 0; b < shop_.bins.size(); ++b) {
-    carried_.bin_fill[b] += fall.bins_m3[b] / shop_.bins[b].volume_m3;
-    carried_.filter_fine_g[b] += fall.fine_g[b];
+    carried_.bin_fill[b] += fall.for_bins.bins[b].caught_m3 / shop_.bins[b].volume_m3;
+    carried_.filter_fine_g[b] += fall.for_bins.bins[b].caught_fine_g;
   }
-  carried_.sessions.emplace_back(event, std::move(fall));
+  PastSession& past = carried_.sessions.emplace_back(fall.for_bins);
+  past.id = event.id;
+  past.end_ms = event.at_ms;
+  past.lying_g.clear();
+  for (size_t z = 0; z < shop_.zones.size(); ++z) past.lying_g.push_back(carried_.zones[z].lying_g);
+  past.open_floor_g = carried_.zones.back().lying_g;
+  falls_.push_back(std::move(fall));
 }
 
 void Walk::take_remark(const PastEvent& event) {
@@ -158,15 +166,16 @@ bool Walk::stays_thin(size_t z, const PerClass& weekly_g, double from_ms, double
 
 Carried Walk::finished(std::int64_t until_ms) {
   if (carried_.sessions.empty()) return std::move(carried_);
-  const double first_ms = static_cast<double>(carried_.sessions.front().first.at_ms);
+  const double first_ms = static_cast<double>(carried_.sessions.front().end_ms);
   const double from_ms = std::max(first_ms, static_cast<double>(until_ms) - kRate_days * kDay_ms);
   // A shop that is a day old is not judged by that day: at least a week.
   const double weeks =
       std::max(1.0, (static_cast<double>(until_ms) - from_ms) / (kWeek_days * kDay_ms));
   for (size_t z = 0; z < carried_.zones.size(); ++z) {
     PerClass grams{};
-    for (const auto& [event, fall] : carried_.sessions) {
-      if (static_cast<double>(event.at_ms) >= from_ms) grams = grams + brought_g(fall, z);
+    for (size_t i = 0; i < falls_.size(); ++i) {
+      const double at_ms = static_cast<double>(carried_.sessions[i].end_ms);
+      if (at_ms >= from_ms) grams = grams + brought_g(falls_[i], z);
     }
     const PerClass weekly_g = (1 / weeks) * grams;
     if (!stays_thin(z, weekly_g, from_ms, weeks)) carried_.zones[z].weekly_g = weekly_g;
@@ -176,7 +185,7 @@ Carried Walk::finished(std::int64_t until_ms) {
 
 }  // namespace
 
-SessionFall fall_of(const SessionDust& dust) {
+SessionFall fall_of(const Shop& shop, const Session& session, const SessionDust& dust) {
   SessionFall fall;
   for (const ZoneDust& zone : dust.zones) {
     fall.zones.push_back(zone.fallen_g);
@@ -184,11 +193,9 @@ SessionFall fall_of(const SessionDust& dust) {
   }
   fall.open_floor = dust.open_floor.fallen_g;
   fall.open_settling_g = dust.open_floor.settling_g;
-  for (const BinDust& bin : dust.bins) {
-    fall.bins_g.push_back(bin.caught_g);
-    fall.bins_m3.push_back(bin.caught_m3);
-    fall.fine_g.push_back(bin.caught_fine_g);
-  }
+  fall.for_bins = past_session(shop, session, dust, {}, 0);
+  fall.for_bins.lying_g.clear();
+  fall.for_bins.open_floor_g = {};
   return fall;
 }
 

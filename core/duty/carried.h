@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "core/dust/account.h"
+#include "core/duty/bin_past.h"
 
 /// What earlier sessions left lying and cleaning did not take: the state that a session finds.
 ///
@@ -21,14 +22,12 @@ struct SessionFall {
   PerClass open_floor{};
   std::vector<double> settling_g;  ///< by zone: fine dust that was still in the air at the end
   double open_settling_g = 0;
-  std::vector<PerClass> bins_g;  ///< caught
-  std::vector<double> bins_m3;   ///< the same, loose
-  std::vector<double> fine_g;    ///< by bin: on its filter
-
-  bool operator==(const SessionFall&) const = default;
+  /// What the bins will want to know: caught, grit by zone, scraps. Its `lying_g`, `id` and
+  /// `end_ms` are filled in from the state that the session found.
+  PastSession for_bins;
 };
 
-SessionFall fall_of(const SessionDust& dust);
+SessionFall fall_of(const Shop& shop, const Session& session, const SessionDust& dust);
 
 /// Something that happened.
 struct PastEvent {
@@ -73,8 +72,8 @@ struct Carried {
   std::vector<CarriedZone> zones;  ///< parallel to Shop::zones, then the open floor
   std::vector<double> bin_fill;    ///< as expected from sessions, sightings, emptyings
   std::vector<double> filter_fine_g;
-  /// Of the sessions, in the order of time, with the ids of their events.
-  std::vector<std::pair<PastEvent, SessionFall>> sessions;
+  /// In the order of time, each with what lay where when it ended.
+  std::vector<PastSession> sessions;
 };
 
 /// Works out one session's fall in the state that it found. Asked once for each session; a caller

@@ -6,6 +6,7 @@
 #include <CLI/CLI.hpp>
 
 #include "core/door/chipfall.h"
+#include "preview/terminal/evening_commands.h"
 #include "preview/terminal/ledger_commands.h"
 #include "preview/terminal/record_commands.h"
 #include "preview/terminal/session_commands.h"
@@ -23,6 +24,8 @@ Examples:
   chipfall record sheet shop.textproto --ledger our-shop
   chipfall record session --use table-saw:20:red-oak --ledger our-shop
   chipfall record done zone:saw-floor --minutes 6 --ledger our-shop
+  chipfall lock-up --people 2 --ledger our-shop
+  chipfall round --next-round 7 --ledger our-shop
   chipfall history --ledger our-shop
 
 Exit codes: 0 done; 1 mistakes in a file or flag, each with its place; 2 wrong command line;
@@ -40,6 +43,7 @@ int run(int argc, const char* const* argv, std::ostream& out, std::ostream& err)
     app.require_subcommand(1);
     add_session_commands(app, chosen);
     add_record_commands(app, chosen);
+    add_evening_commands(app, chosen);
     add_ledger_commands(app, chosen);
     try {
       app.parse(argc, argv);
