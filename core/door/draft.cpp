@@ -1,5 +1,7 @@
 #include "core/door/draft.h"
 
+#include <cmath>
+
 #include <algorithm>
 
 #include "core/crew/now.h"
@@ -67,6 +69,9 @@ Result<proto::Session> session_of(const proto::PlanWindDown& draft, const Shop& 
   return session;
 }
 
+/// Estimates are not worth more digits than this, and short numbers travel in half the bytes.
+double rounded(double value, double parts) { return std::round(value * parts) / parts; }
+
 /// From now on, where a file says how far the crew is: the session ends with what is left.
 Result<EveningOptions> options_for(const proto::PlanWindDown& draft, const OpenShop& open,
                                    const Session& session, const WindDown& list) {
@@ -119,9 +124,9 @@ void put_owed(const Worked& worked, const OpenShop& open, proto::SessionEnded& e
     owed.set_id(duty.id());
     owed.set_title(duty.title());
     owed.set_kind(duty.kind());
-    owed.set_minutes(duty.minutes());
-    owed.set_published_minutes(duty.published_minutes());
-    owed.set_weight(duty.weight());
+    owed.set_minutes(rounded(duty.minutes(), 10));
+    owed.set_published_minutes(rounded(duty.published_minutes(), 10));
+    owed.set_weight(rounded(duty.weight(), 1000));
     owed.set_safety(duty.safety());
     owed.set_zone(duty.zone());
     owed.set_machine(duty.machine());

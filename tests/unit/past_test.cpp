@@ -80,6 +80,19 @@ const PastEvent* find(const Past& past, PastEvent::Kind kind) {
   return nullptr;
 }
 
+void check_same(const Carried& a, const Carried& b) {
+  REQUIRE(a.sessions.size() == b.sessions.size());
+  for (size_t i = 0; i < a.sessions.size(); ++i) {
+    CHECK(a.sessions[i].lying_g == b.sessions[i].lying_g);
+    CHECK(a.sessions[i].metal == b.sessions[i].metal);
+    CHECK(a.sessions[i].scraps_m3 == b.sessions[i].scraps_m3);
+    CHECK(a.sessions[i].solid_kg_per_m3 == b.sessions[i].solid_kg_per_m3);
+  }
+  CHECK(a.bin_fill == b.bin_fill);
+  CHECK(a.filter_fine_g == b.filter_fine_g);
+  for (size_t z = 0; z < a.zones.size(); ++z) CHECK(a.zones[z].lying_g == b.zones[z].lying_g);
+}
+
 }  // namespace
 
 TEST_CASE(
