@@ -40,9 +40,9 @@ class GuessLimit {
   Bucket all_;
 };
 
-constexpr double kMostGuesses = 5;               ///< [c.p.]
-constexpr double kMostGuessesOfAll = 300;        ///< [c.p.]
-constexpr std::int64_t kGuessBack_ms = 60'000;   ///< for one source; [c.p.]
+constexpr double kMostGuesses = 5;              ///< [c.p.]
+constexpr double kMostGuessesOfAll = 300;       ///< [c.p.]
+constexpr std::int64_t kGuessBack_ms = 60'000;  ///< for one source; [c.p.]
 constexpr std::int64_t kGuessBackOfAll_ms = 1'000;
 constexpr std::size_t kMostGuessSources = 10'000;  ///< remembered; beyond, the oldest are forgotten
 

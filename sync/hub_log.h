@@ -13,7 +13,8 @@
 /// What a hub must keep of one shop: the log of its entries, its devices, its join codes.
 ///
 /// Whoever implements it promises
-///  - `commit` returns after everything of it is on disk, or with an error after nothing is. Several
+///  - `commit` returns after everything of it is on disk, or with an error after nothing is.
+///  Several
 ///    connections' offers go into one commit.
 ///  - Positions are 1, 2, 3 ... in the order of commit. An entry never changes and never leaves.
 ///  - By name (device, sequence) the first entry stays.

@@ -14,10 +14,10 @@
 /// Dashes and spaces are for the eye and are skipped. Source: crockford.com/base32.html [memory].
 namespace chipfall {
 
-constexpr std::size_t kJoinSecretBytes = 10;            ///< 80 bits, 16 letters
-constexpr std::size_t kFingerprintBytes = 32;           ///< SHA-256 of the key's SubjectPublicKeyInfo
+constexpr std::size_t kJoinSecretBytes = 10;   ///< 80 bits, 16 letters
+constexpr std::size_t kFingerprintBytes = 32;  ///< SHA-256 of the key's SubjectPublicKeyInfo
 constexpr std::int64_t kJoinCodeLasts_ms = 15 * 60'000;
-constexpr std::size_t kMostJoinCodeText = 200;          ///< so that the QR code stays legible
+constexpr std::size_t kMostJoinCodeText = 200;  ///< so that the QR code stays legible
 constexpr std::size_t kMostHostBytes = 100;
 
 struct JoinCode {

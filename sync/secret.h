@@ -10,8 +10,8 @@
 ///
 ///     client_key = HMAC-SHA256(credential, "chipfall device 1")
 ///     verifier   = SHA-256(client_key)
-///     seen       = "chipfall proof 1" and the parts of a Transcript, each with its length before it
-///     proof      = client_key XOR HMAC-SHA256(verifier, seen)
+///     seen       = "chipfall proof 1" and the parts of a Transcript, each with its length before
+///     it proof      = client_key XOR HMAC-SHA256(verifier, seen)
 ///
 /// the hub takes client_key out of the proof and looks whether its hash is the verifier. This is
 /// the core of SCRAM-SHA-256 (RFC 5802, section 3; RFC 7677) without passwords: the credential is

@@ -1,0 +1,124 @@
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "core/ledger/store.h"
+#include "core/proto/sync.pb.h"
+
+/// What a device remembers about syncing, in tables of the ledger's own file, and the few things
+/// that syncing does to the ledger. Every function that changes something is one transaction and
+/// returns after it is on disk, so a device may be killed between any two of them.
+///
+/// Names. A device is known by the name (random id) of its entries. When its file turns out to be a
+/// copy or an old backup, it takes a new name: entries that the hub has as they are keep the old
+/// name, all others take new names in their order, and what they say about each other goes along.
+/// No sequence number of the old name is used again. The views must then be rebuilt.
+namespace chipfall {
+
+/// So much chance, please; as many bytes as asked for.
+using Random = std::function<std::string(std::size_t bytes)>;
+
+/// The membership and how far both directions are.
+struct SyncPlace {
+  std::string shop;  ///< id; empty: not joined
+  std::string shop_name;
+  proto::Role role = proto::ROLE_UNSPECIFIED;
+  std::string credential;      ///< secret; see sync/secret.h
+  std::string hub_epoch;       ///< last seen; empty: never connected
+  std::string offered_epoch;   ///< the hub's epoch for which everything held was offered again
+  std::uint64_t cursor = 0;    ///< in the hub's log, of hub_epoch
+  std::uint64_t acked = 0;     ///< own sequence, of the present name and hub_epoch
+  std::uint64_t hub_last = 0;  ///< last position of the hub's log that it told
+  std::int64_t ahead_ms = 0;   ///< this clock minus the hub's, as last recorded in an entry
+};
+
+/// A step to a new name that has begun, and is gone on with after a crash.
+struct PendingName {
+  std::string device;
+  std::string epoch;
+  std::string credential;
+};
+
+/// An own entry that the hub does not take, or one of others that differed from the hub's.
+struct ParkedEntry {
+  std::string device;
+  std::uint64_t sequence = 0;
+  std::int64_t tries = 0;  ///< refusals; parked from kTriesBeforeParking on
+  std::string sentence;    ///< why, for people
+  std::string bytes;       ///< where they are no longer in the ledger
+};
+
+constexpr int kTriesBeforeParking = 3;
+
+struct OwnEntry {
+  std::uint64_t sequence = 0;
+  std::string bytes;
+};
+
+/// What has to be sent: counted, not listed.
+struct Outbox {
+  std::int64_t waiting = 0;  ///< own entries after `acked` that are not parked
+  std::int64_t at_hub = 0;   ///< own entries, also of former names, that the hub has
+  std::int64_t parked = 0;
+};
+
+class DeviceState {
+ public:
+  /// Over a store that outlives it. `installation` names this installation of the program and lies
+  /// outside what backups copy; where it differs from what the file remembers, the file is a copy:
+  /// it gets a new epoch, and the hub will give the device a new name. Empty: nobody can tell.
+  static OrError<DeviceState> open(LedgerStore& store, const std::string& installation,
+                                   const Random& random);
+
+  LedgerStore& store() { return *store_; }
+  const std::string& device() const { return store_->device(); }
+  const SyncPlace& place() const { return place_; }
+  OrError<void> put_place(const SyncPlace& place);
+
+  OrError<std::uint64_t> own_highest();
+  OrError<Outbox> outbox();
+
+  /// Own entries after `after` that are not parked, in order: at most a batch (sync/batch.h).
+  /// Entries of `name`, which is this device's or one that it offers for others.
+  OrError<std::vector<OwnEntry>> entries_after(const std::string& name, std::uint64_t after);
+  /// Names other than the present one of which this device holds entries whole, and may offer.
+  OrError<std::vector<EntryOrder>> other_names(const std::string& after, std::size_t most);
+
+  /// A page from the hub, and the cursor after it. Where the hub's entry differs from one of
+  /// another device that is here, the hub's takes its place and ours is parked.
+  /// How many were new. An entry that cannot be one is parked and does not hold up the others.
+  OrError<std::size_t> take_page(std::span<const std::string> entries, std::uint64_t next,
+                                 std::uint64_t hub_last, std::int64_t now_ms);
+
+  OrError<void> acknowledged(std::uint64_t through, std::uint64_t hub_last);
+  /// One more refusal of this entry; whether it is parked now.
+  OrError<bool> refused(const std::string& name, std::uint64_t sequence,
+                        const std::string& sentence);
+  OrError<std::vector<ParkedEntry>> parked();
+  /// Somebody has looked: offer it again.
+  OrError<void> unpark(const std::string& name, std::uint64_t sequence);
+
+  std::optional<PendingName> pending() const { return pending_; }
+  OrError<void> begin_new_name(const PendingName& name);
+  /// Takes the pending name. `differing` are the sequences of the old name that the hub does not
+  /// have as they are here: these entries move to the new name.
+  OrError<void> take_new_name(std::span<const std::uint64_t> differing, std::int64_t now_ms);
+  OrError<std::vector<std::string>> former_names();
+
+ private:
+  explicit DeviceState(LedgerStore& store) : store_(&store) {}
+  OrError<void> make_tables();
+  OrError<void> read_place();
+  OrError<void> write_place(const SyncPlace& place);
+
+  LedgerStore* store_;
+  SyncPlace place_;
+  std::optional<PendingName> pending_;
+};
+
+}  // namespace chipfall
