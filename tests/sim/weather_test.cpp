@@ -41,5 +41,50 @@ TEST_CASE(
   CHECK(reached.clock_measured > 0);
 }
 
+TEST_CASE("case 20: the hub goes back to a backup, and what any phone holds comes again") {
+  Weather weather;
+  weather.restore_hub = 3;
+  weather.members = 0;
+  const Sometimes reached = run_seeds(weather, 8);
+  CHECK(reached.hub_restored > 0);
+  CHECK(reached.relayed > 0);
+}
+
+TEST_CASE("case 21: phones restored from backups, knowing it, take new names and lose nothing") {
+  Weather weather;
+  weather.restore_phone = 5;
+  weather.backup_phone = 10;
+  CHECK(run_seeds(weather, 8).renamed > 0);
+}
+
+TEST_CASE("case 21: phones restored from backups without knowing are found out") {
+  Weather weather;
+  weather.restore_phone = 5;
+  weather.backup_phone = 10;
+  weather.notices_copy = false;
+  CHECK(run_seeds(weather, 8).renamed > 0);
+}
+
+TEST_CASE("case 21: two phones with one name end up with two, and both keep what they recorded") {
+  Weather weather;
+  weather.clone_phone = 2;
+  weather.notices_copy = false;
+  const Sometimes reached = run_seeds(weather, 8);
+  CHECK(reached.renamed > 0);
+  CHECK(reached.moved > 0);
+}
+
+TEST_CASE("a hub that acknowledges before its commit is on disk is found out within 20 seeds") {
+  Weather weather;
+  weather.forgetful_hub = true;
+  weather.hub_crash = 10;
+  bool caught = false;
+  for (std::uint32_t seed = 1; seed <= 20 && !caught; ++seed) {
+    World world(seed, weather);
+    caught = !world.run().empty();
+  }
+  CHECK(caught);
+}
+
 }  // namespace
 }  // namespace chipfall::sim

@@ -173,6 +173,12 @@ void World::apply(Phone& phone, DeviceActions actions) {
     if (read && read->has_push() && read->push().device() != phone.state->device()) {
       ++reached.relayed;
     }
+    if (read && read->has_push()) {
+      // Sent once more what an earlier connection had sent and seen no answer to.
+      std::uint64_t& sent = phone.pushed_after[read->push().device()];
+      reached.resent += read->push().after() < sent;
+      sent = std::max(sent, read->push().after() + 1);
+    }
     phone.link->to_hub += FrameStream::wrap(frame);
     if (phone.link->recorded.size() < 50) phone.link->recorded.push_back(frame);
   }
@@ -183,7 +189,6 @@ void World::apply(Phone& phone, DeviceActions actions) {
 void World::apply(Link& link, HubActions actions) {
   for (const std::string& frame : actions.send) {
     const auto read = decode_frame(frame);
-    if (read && read->has_ack()) reached.resent += read->ack().already_held() > 0;
     if (read && read->has_refusal() && read->refusal().kind() == proto::REFUSAL_DAMAGED) {
       ++reached.bit_flip_seen;
     }

@@ -90,10 +90,13 @@ class World {
     std::string backup_path;
     std::uint64_t last_cursor = 0, last_acked = 0;
     std::string last_epoch, last_device;
+    std::map<std::string, std::uint64_t> pushed_after;  // by name
   };
 
  private:
-  std::uint32_t below(std::uint32_t bound) { return bound == 0 ? 0 : std::uint32_t(random_()) % bound; }
+  std::uint32_t below(std::uint32_t bound) {
+    return bound == 0 ? 0 : std::uint32_t(random_()) % bound;
+  }
   bool happens(int per_thousand) { return int(below(1000)) < per_thousand; }
   Moment phone_now(const Phone& phone) const;
   Moment hub_now() const;
