@@ -211,7 +211,9 @@ void World::deliver(Phone& phone) {
   if (!link.to_hub.empty()) {
     link.at_hub.take(take(link.to_hub));
     for (auto frame = link.at_hub.next(); frame && *frame; frame = link.at_hub.next()) {
+      const bool was_live = link.session.state() == HubSession::State::kLive;
       apply(link, link.session.receive(**frame, hub_now()));
+      if (!was_live && link.session.state() == HubSession::State::kLive) replace_older(link);
     }
   }
   if (!link.to_phone.empty()) {
@@ -223,6 +225,14 @@ void World::deliver(Phone& phone) {
   const bool over =
       (link.hub_closed && link.to_phone.empty()) || (link.phone_closed && link.to_hub.empty());
   if (over) drop(phone);
+}
+
+void World::replace_older(const Link& live) {
+  for (const auto& phone : phones_) {
+    Link* other = phone->link.get();
+    if (!other || other == &live || other->session.device() != live.session.device()) continue;
+    apply(*other, other->session.replaced(hub_now()));
+  }
 }
 
 /// All that waits goes into one commit, then is acknowledged.

@@ -110,6 +110,7 @@ class World {
   void apply(Phone& phone, DeviceActions actions);
   void apply(Link& link, HubActions actions);
   void deliver(Phone& phone);
+  void replace_older(const Link& live);
   void commit();
   void tick();
   void trouble();
