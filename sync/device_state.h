@@ -1,0 +1,159 @@
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <map>
+#include <optional>
+#include <set>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "core/ledger/store.h"
+#include "core/proto/sync.pb.h"
+
+/// What a device remembers about syncing, in tables of the ledger's own file, and the few things
+/// that syncing does to the ledger. Every function that changes something is one transaction and
+/// returns after it is on disk, so a device may be killed between any two of them.
+///
+/// Names. A device is known by the name (random id) of its entries. When its file turns out to be a
+/// copy or an old backup, it takes a new name. Entries that the hub has as they are, or lacks, keep
+/// the old name; those for which it has others take new names in their order, and what own entries
+/// say about them goes along. No new entry is made under the old name. Views must then be rebuilt.
+namespace chipfall {
+
+/// So much chance, please; as many bytes as asked for.
+using Random = std::function<std::string(std::size_t bytes)>;
+
+/// The membership and how far both directions are.
+struct SyncPlace {
+  std::string shop;  ///< id; empty: not joined
+  std::string shop_name;
+  proto::Role role = proto::ROLE_UNSPECIFIED;
+  std::string credential;      ///< secret; see sync/secret.h
+  std::string hub_epoch;       ///< last seen; empty: never connected
+  std::string offered_epoch;   ///< the hub's epoch for which everything held was offered again
+  std::uint64_t cursor = 0;    ///< in the hub's log, of hub_epoch
+  std::uint64_t acked = 0;     ///< own sequence, of the present name and hub_epoch
+  std::uint64_t hub_last = 0;  ///< last position of the hub's log that it told
+  std::int64_t ahead_ms = 0;   ///< this clock minus the hub's, as last recorded in an entry
+};
+
+/// A step to a new name that has begun, and is gone on with after a crash.
+struct PendingName {
+  std::string device;
+  std::string epoch;
+  std::string credential;
+};
+
+/// An own entry that the hub does not take, or one of others that differed from the hub's.
+struct ParkedEntry {
+  std::string device;
+  std::uint64_t sequence = 0;
+  std::int64_t tries = 0;  ///< refusals; parked from kTriesBeforeParking on
+  std::string sentence;    ///< why, for people
+  std::string bytes;       ///< where they are no longer in the ledger
+};
+
+constexpr int kTriesBeforeParking = 3;
+
+struct OwnEntry {
+  std::uint64_t sequence = 0;
+  std::string bytes;
+};
+
+/// A name, and the latest of its entries that is here.
+struct HeldName {
+  std::string device;
+  std::uint64_t highest = 0;
+};
+
+struct Taken {
+  std::size_t added = 0;
+  std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views must be rebuilt
+  bool of_former = false;    ///< some are of former names: what is settled with the hub has changed
+};
+
+/// What has to be sent: counted, not listed.
+struct Outbox {
+  std::int64_t waiting = 0;  ///< own entries after `acked` that are not parked
+  std::int64_t at_hub = 0;   ///< own entries, also of former names, that the hub has
+  std::int64_t parked = 0;
+};
+
+class DeviceState {
+ public:
+  /// Over a store that outlives it. `installation` names this installation of the program and lies
+  /// outside what backups copy; where it differs from what the file remembers, the file is a copy:
+  /// it gets a new epoch, and the hub will give the device a new name. Empty: nobody can tell.
+  static OrError<DeviceState> open(LedgerStore& store, const std::string& installation,
+                                   const Random& random);
+
+  LedgerStore& store() { return *store_; }
+  const std::string& device() const { return store_->device(); }
+  const SyncPlace& place() const { return place_; }
+  OrError<void> put_place(const SyncPlace& place);
+
+  OrError<std::uint64_t> own_highest();
+  OrError<Outbox> outbox();
+
+  /// Own entries after `after` that are not parked, in order: at most a batch (sync/batch.h).
+  /// Entries of `name`, which is this device's or one that it offers for others.
+  OrError<std::vector<OwnEntry>> entries_after(const std::string& name, std::uint64_t after);
+  /// By name, after `after`: names other than the present one of which this device holds entries
+  /// whole, and may offer.
+  OrError<std::vector<HeldName>> other_names(const std::string& after, std::size_t most);
+  /// Own entries that were refused, but not often enough to be parked: to be tried once more.
+  OrError<std::vector<OwnEntry>> to_retry();
+  /// The bytes of own entries by sequence, from `first` on, at most so many; "" where one is
+  /// missing.
+  OrError<std::vector<std::string>> own_from(std::uint64_t first, std::size_t most);
+
+  /// A page from the hub, and the cursor after it. Where the hub's entry differs from one of
+  /// another device that is here, the hub's takes its place and ours is parked.
+  /// An entry that cannot be one is parked and does not hold up the others.
+  OrError<Taken> take_page(std::span<const std::string> entries, std::uint64_t next,
+                           std::uint64_t hub_last, std::int64_t now_ms);
+
+  OrError<void> acknowledged(std::uint64_t through);
+  /// One more refusal of this entry; whether it is parked now.
+  OrError<bool> refused(const std::string& name, std::uint64_t sequence,
+                        const std::string& sentence);
+  /// A refused one was taken after all.
+  OrError<void> no_longer_refused(std::uint64_t sequence);
+  OrError<std::vector<ParkedEntry>> parked();
+  /// Somebody has looked: offer it again.
+  OrError<void> unpark(const std::string& name, std::uint64_t sequence);
+
+  std::optional<PendingName> pending() const { return pending_; }
+  OrError<void> begin_new_name(const PendingName& name);
+  /// Takes the pending name. `differing` are the sequences of the old name for which the hub has
+  /// other entries: these move to the new name. What the hub lacks keeps the old name, from the one
+  /// after `settled` on, and is offered under it.
+  OrError<void> take_new_name(std::span<const std::uint64_t> differing, std::uint64_t settled);
+  /// Moves these entries of a former name to the present one: the hub has others by their names.
+  OrError<void> move_here(const std::string& former, std::span<const std::uint64_t> sequences,
+                          std::int64_t now_ms);
+  /// Former names, and up to where each is settled with the hub.
+  OrError<std::map<std::string, std::uint64_t>> former_names();
+  OrError<void> settle_former(const std::string& former, std::uint64_t through);
+
+ private:
+  explicit DeviceState(LedgerStore& store) : store_(&store) {}
+  OrError<void> make_tables();
+  OrError<std::string> read_place();
+  OrError<void> write_place(const SyncPlace& place, const std::optional<PendingName>& pending);
+  OrError<void> park(const ParkedEntry& entry);
+  OrError<void> make_room(const std::string& former, std::uint64_t sequence,
+                          const std::string& bytes, std::int64_t now_ms);
+  OrError<std::set<std::uint64_t>> set_aside(const std::string& name, bool retry);
+  OrError<void> settle_differing(std::span<const std::string> entries,
+                                 std::span<const Received> answers, std::int64_t now_ms,
+                                 Taken& taken);
+
+  LedgerStore* store_;
+  SyncPlace place_;
+  std::optional<PendingName> pending_;
+};
+
+}  // namespace chipfall
