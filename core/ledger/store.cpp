@@ -183,6 +183,12 @@ OrError<void> LedgerStore::append(std::span<proto::Entry> entries, std::int64_t 
 
 OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::string> entries,
                                                          std::int64_t now_ms) {
+  return add_received(entries, now_ms, {});
+}
+
+OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::string> entries,
+                                                         std::int64_t now_ms,
+                                                         const InTransaction& also) {
   const auto amount = check_amount(*file_, entries.size());
   if (!amount) return tl::unexpected(amount.error());
   auto transaction = WriteTransaction::begin(*file_);
@@ -207,6 +213,10 @@ OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::st
   }
   const auto kept = store_clock(*file_, *clock);
   if (!kept) return tl::unexpected(kept.error());
+  if (also) {
+    const auto done = also(answers);
+    if (!done) return tl::unexpected(done.error());
+  }
   const auto committed = transaction->commit();
   if (!committed) return tl::unexpected(committed.error());
   clock_ = *clock;
@@ -295,6 +305,29 @@ OrError<void> LedgerStore::set_epoch(const std::string& epoch) {
       Statement::prepare(*file_, "UPDATE self SET epoch = ?1", "save the ledger's epoch");
   if (!statement) return tl::unexpected(statement.error());
   return statement->bind_bytes(1, epoch).finish();
+}
+
+OrError<void> LedgerStore::become(const std::string& device, const std::string& epoch,
+                                  const InTransaction& also) {
+  const auto named = check_device(*file_, device);
+  if (!named) return named;
+  auto transaction = WriteTransaction::begin(*file_);
+  if (!transaction) return tl::unexpected(transaction.error());
+  {
+    auto statement = Statement::prepare(*file_, "UPDATE self SET device = ?1, epoch = ?2",
+                                        "save the ledger's new name");
+    if (!statement) return tl::unexpected(statement.error());
+    const auto saved = statement->bind_bytes(1, device).bind_bytes(2, epoch).finish();
+    if (!saved) return saved;
+  }
+  if (also) {
+    const auto done = also({});
+    if (!done) return done;
+  }
+  const auto committed = transaction->commit();
+  if (!committed) return committed;
+  device_ = device;
+  return {};
 }
 
 OrError<std::map<std::string, std::uint64_t>> LedgerStore::highest_sequences() {

@@ -88,6 +88,17 @@ class LedgerStore {
   OrError<std::vector<Received>> add_received(std::span<const std::string> entries,
                                               std::int64_t now_ms);
 
+  /// What else belongs into one transaction with it: run before its commit, with the answers;
+  /// writes through `file()`. An error rolls everything back.
+  using InTransaction = std::function<OrError<void>(std::span<const Received> answers)>;
+  OrError<std::vector<Received>> add_received(std::span<const std::string> entries,
+                                              std::int64_t now_ms, const InTransaction& also);
+
+  /// Gives this ledger another name and epoch: its file was found to be a copy or an old backup.
+  /// `also` runs in the same transaction, without answers.
+  OrError<void> become(const std::string& device, const std::string& epoch,
+                       const InTransaction& also);
+
   /// Visits by (clock, device, sequence) until the visitor says false. A damaged entry ends the
   /// visit with an error that names it.
   OrError<void> visit(const std::function<bool(const StoredEntry&)>& visitor);

@@ -1,0 +1,29 @@
+#pragma once
+
+#include <map>
+#include <string>
+
+#include "core/ledger/sqlite.h"
+
+/// Changing what "never changes", for the two cases in which one name stands for two entries. Both
+/// run inside the caller's transaction; the row keeps its arrival, and views must be rebuilt.
+namespace chipfall {
+
+/// Which entries of one device move to another name.
+struct NewNames {
+  std::string old_device;
+  std::string new_device;
+  std::map<std::uint64_t, std::uint64_t> sequences;  ///< old to new; others keep their name
+};
+
+/// The bytes of an entry that was made here, with its own name and those that it mentions changed.
+/// Fields that this version does not know stay.
+OrError<std::string> renamed_entry(const std::string& bytes, const NewNames& names);
+
+/// Moves the old device's entries listed in `names` to their new names.
+OrError<void> rename_entries(SqliteFile& file, const NewNames& names);
+
+/// Puts these bytes, received now, in place of the entry that has the same name.
+OrError<void> replace_entry(SqliteFile& file, const std::string& bytes, std::int64_t now_ms);
+
+}  // namespace chipfall
