@@ -110,6 +110,7 @@ class DeviceMachine {
     std::uint64_t through = 0;
     std::uint64_t bytes = 0;
     std::int64_t entries = 0;
+    std::vector<std::uint64_t> retried;  // of these, refused before
   };
 
   OrError<void> joined(const proto::Frame& f, std::size_t bytes, Moment now, DeviceActions& out);
@@ -132,8 +133,15 @@ class DeviceMachine {
   OrError<void> ask_name(DeviceActions& out);
   OrError<void> begin_syncing(std::uint64_t cursor, Moment now, DeviceActions& out);
   OrError<void> push_more(DeviceActions& out);
-  OrError<bool> push_one(const std::string& name, std::uint64_t after, DeviceActions& out);
+  OrError<bool> push_next(const std::string& name, std::uint64_t& sent_through, DeviceActions& out);
+  OrError<void> push(const std::string& name, std::uint64_t after,
+                     const std::vector<OwnEntry>& entries, DeviceActions& out);
   OrError<void> offer_more(DeviceActions& out);
+  OrError<void> end_offering();
+  OrError<bool> forked(const proto::Welcome& welcome);
+  OrError<void> record_clock(std::int64_t ahead_ms, std::int64_t give_or_take_ms, Moment now,
+                             DeviceActions& out);
+  bool may_push() const;
   void give_up(proto::RefusalKind kind, const std::string& sentence, DeviceActions& out);
   DeviceActions finish(OrError<void> result, DeviceActions out);
 
@@ -145,27 +153,25 @@ class DeviceMachine {
   std::optional<proto::Refusal> refusal_;
 
   std::optional<JoinCode> code_;
-  std::string join_credential_, label_;
+  std::string label_;
 
   std::string channel_binding_, hello_bytes_;
-  bool forked_ = false;
-  std::uint64_t fork_through_ = 0;
-  std::uint64_t compare_next_ = 1;
+  std::string_view received_body_;  // of the frame in `receive`, without its sum
+  std::uint64_t compare_next_ = 1;  // what was compared lies before it
   std::vector<std::uint64_t> differing_;
 
   std::uint64_t push_number_ = 0;
   std::int64_t push_credit_ = 0;
   std::uint64_t sent_through_ = 0;  // of the own name
   std::map<std::uint64_t, UnderWay> under_way_;
+  std::vector<OwnEntry> retry_;
   std::map<std::string, std::uint64_t> relays_;  // names to offer, and what was sent of each
   bool offering_ = false;
   std::string offered_up_to_;
-  bool more_holdings_ = false;
+  bool awaits_lacking_ = false;
 
   std::int64_t ping_at_steady_ms_ = 0;
-  std::optional<std::int64_t> ping_sent_steady_ms_;
-  std::int64_t heard_steady_ms_ = 0;
-  std::optional<std::int64_t> last_own_sent_;
+  std::int64_t waits_since_steady_ms_ = 0;  // for an answer; 0: for none
 };
 
 }  // namespace chipfall

@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <functional>
 #include <optional>
+#include <set>
 #include <span>
 #include <string>
 #include <vector>
@@ -60,6 +61,17 @@ struct OwnEntry {
   std::string bytes;
 };
 
+/// A name, and the latest of its entries that is here.
+struct HeldName {
+  std::string device;
+  std::uint64_t highest = 0;
+};
+
+struct Taken {
+  std::size_t added = 0;
+  std::size_t replaced = 0;  ///< by the hub's: views must be rebuilt
+};
+
 /// What has to be sent: counted, not listed.
 struct Outbox {
   std::int64_t waiting = 0;  ///< own entries after `acked` that are not parked
@@ -86,19 +98,27 @@ class DeviceState {
   /// Own entries after `after` that are not parked, in order: at most a batch (sync/batch.h).
   /// Entries of `name`, which is this device's or one that it offers for others.
   OrError<std::vector<OwnEntry>> entries_after(const std::string& name, std::uint64_t after);
-  /// Names other than the present one of which this device holds entries whole, and may offer.
-  OrError<std::vector<EntryOrder>> other_names(const std::string& after, std::size_t most);
+  /// By name, after `after`: names other than the present one of which this device holds entries
+  /// whole, and may offer.
+  OrError<std::vector<HeldName>> other_names(const std::string& after, std::size_t most);
+  /// Own entries that were refused, but not often enough to be parked: to be tried once more.
+  OrError<std::vector<OwnEntry>> to_retry();
+  /// The bytes of own entries by sequence, from `first` on, at most so many; "" where one is
+  /// missing.
+  OrError<std::vector<std::string>> own_from(std::uint64_t first, std::size_t most);
 
   /// A page from the hub, and the cursor after it. Where the hub's entry differs from one of
   /// another device that is here, the hub's takes its place and ours is parked.
-  /// How many were new. An entry that cannot be one is parked and does not hold up the others.
-  OrError<std::size_t> take_page(std::span<const std::string> entries, std::uint64_t next,
-                                 std::uint64_t hub_last, std::int64_t now_ms);
+  /// An entry that cannot be one is parked and does not hold up the others.
+  OrError<Taken> take_page(std::span<const std::string> entries, std::uint64_t next,
+                           std::uint64_t hub_last, std::int64_t now_ms);
 
-  OrError<void> acknowledged(std::uint64_t through, std::uint64_t hub_last);
+  OrError<void> acknowledged(std::uint64_t through);
   /// One more refusal of this entry; whether it is parked now.
   OrError<bool> refused(const std::string& name, std::uint64_t sequence,
                         const std::string& sentence);
+  /// A refused one was taken after all.
+  OrError<void> no_longer_refused(std::uint64_t sequence);
   OrError<std::vector<ParkedEntry>> parked();
   /// Somebody has looked: offer it again.
   OrError<void> unpark(const std::string& name, std::uint64_t sequence);
@@ -107,14 +127,21 @@ class DeviceState {
   OrError<void> begin_new_name(const PendingName& name);
   /// Takes the pending name. `differing` are the sequences of the old name that the hub does not
   /// have as they are here: these entries move to the new name.
-  OrError<void> take_new_name(std::span<const std::uint64_t> differing, std::int64_t now_ms);
+  /// Entries after `compared_through` move as well.
+  OrError<void> take_new_name(std::span<const std::uint64_t> differing,
+                              std::uint64_t compared_through);
   OrError<std::vector<std::string>> former_names();
 
  private:
   explicit DeviceState(LedgerStore& store) : store_(&store) {}
   OrError<void> make_tables();
-  OrError<void> read_place();
-  OrError<void> write_place(const SyncPlace& place);
+  OrError<std::string> read_place();
+  OrError<void> write_place(const SyncPlace& place, const std::optional<PendingName>& pending);
+  OrError<void> park(const ParkedEntry& entry);
+  OrError<std::set<std::uint64_t>> set_aside(const std::string& name, bool retry);
+  OrError<void> settle_differing(std::span<const std::string> entries,
+                                 std::span<const Received> answers, std::int64_t now_ms,
+                                 Taken& taken);
 
   LedgerStore* store_;
   SyncPlace place_;
