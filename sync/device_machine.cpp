@@ -213,6 +213,7 @@ OrError<void> DeviceMachine::begin_compare(DeviceActions& out) {
   under_way_.clear();
   relays_.clear();
   differing_.clear();
+  lacking_from_.reset();
   compare_next_ = 1;
   state_ = State::kComparing;
   return send_compare(out);
@@ -237,15 +238,19 @@ OrError<void> DeviceMachine::compared(const proto::Frame& frame, std::size_t, Mo
                                       DeviceActions& out) {
   const proto::Compared& compared = frame.compared();
   if (compared.device() != memory_->device() || compared.first() != compare_next_ ||
-      compared.same_size() == 0 || compared.same_size() > int(kMostCompared)) {
+      compared.verdicts_size() == 0 || compared.verdicts_size() > int(kMostCompared)) {
     give_up(proto::REFUSAL_OUT_OF_ORDER, "the hub compared something else", out);
     return {};
   }
-  const auto own = memory_->own_from(compare_next_, static_cast<std::size_t>(compared.same_size()));
+  const auto own =
+      memory_->own_from(compare_next_, static_cast<std::size_t>(compared.verdicts_size()));
   if (!own) return tl::unexpected(own.error());
-  for (const bool same : compared.same()) {
-    const std::size_t place = static_cast<std::size_t>(compare_next_ - compared.first());
-    if (!same && place < own->size() && !(*own)[place].empty()) differing_.push_back(compare_next_);
+  for (const int verdict : compared.verdicts()) {
+    const auto place = static_cast<std::size_t>(compare_next_ - compared.first());
+    if (place < own->size() && !(*own)[place].empty()) {
+      if (verdict == proto::VERDICT_KNOWN_DIFFERENT) differing_.push_back(compare_next_);
+      if (verdict == proto::VERDICT_NEW && !lacking_from_) lacking_from_ = compare_next_;
+    }
     ++compare_next_;
   }
   return send_compare(out);
@@ -273,7 +278,9 @@ OrError<void> DeviceMachine::renamed(const proto::Frame& frame, std::size_t, Mom
     give_up(proto::REFUSAL_OUT_OF_ORDER, "the hub named something else", out);
     return {};
   }
-  const auto taken = memory_->take_new_name(differing_, compare_next_ - 1);
+  // What was appended meanwhile is lacking as well.
+  const std::uint64_t settled = lacking_from_.value_or(compare_next_) - 1;
+  const auto taken = memory_->take_new_name(differing_, settled);
   if (!taken) return taken;
   out.rebuild_views = true;
   return begin_syncing(0, now, out);
@@ -293,6 +300,9 @@ OrError<void> DeviceMachine::begin_syncing(std::uint64_t cursor, Moment now, Dev
   auto refused = memory_->to_retry();
   if (!refused) return tl::unexpected(refused.error());
   retry_ = std::move(*refused);
+  const auto former = memory_->former_names();
+  if (!former) return tl::unexpected(former.error());
+  relays_ = *former;  // each until nothing of it is left to push
   offering_ = memory_->place().offered_epoch != memory_->place().hub_epoch;
   offered_up_to_.clear();
   const auto pushed = push_more(out);
@@ -360,7 +370,10 @@ OrError<void> DeviceMachine::push(const std::string& name, std::uint64_t after,
 OrError<void> DeviceMachine::page(const proto::Frame& frame, std::size_t bytes, Moment now,
                                   DeviceActions& out) {
   const proto::Page& page = frame.page();
-  if (page.next() < memory_->place().cursor) return {};  // of a Pull before this one
+  if (page.after() != memory_->place().cursor || page.next() <= page.after()) {
+    give_up(proto::REFUSAL_OUT_OF_ORDER, "the hub left out a part of its log", out);
+    return {};
+  }
   std::vector<std::string> entries;
   if (!page.batch().empty()) {
     auto decoded = decode_batch(page.batch());
@@ -380,7 +393,7 @@ OrError<void> DeviceMachine::page(const proto::Frame& frame, std::size_t bytes, 
   return {};
 }
 
-OrError<void> DeviceMachine::ack(const proto::Frame& frame, std::size_t, Moment,
+OrError<void> DeviceMachine::ack(const proto::Frame& frame, std::size_t, Moment now,
                                  DeviceActions& out) {
   const proto::Ack& ack = frame.ack();
   const auto found = under_way_.find(ack.number());
@@ -392,13 +405,13 @@ OrError<void> DeviceMachine::ack(const proto::Frame& frame, std::size_t, Moment,
   under_way_.erase(found);
   push_credit_ += static_cast<std::int64_t>(std::min<std::uint64_t>(ack.credit(), kPushWindow));
   const bool own = sent.name == memory_->device();
-  bool differs = false;
+  std::vector<std::uint64_t> differing;
   std::vector<std::uint64_t> taken = sent.retried;
   for (const proto::Exception& exception : ack.exceptions()) {
     std::erase(taken, exception.sequence());
     if (exception.verdict() == proto::VERDICT_KNOWN_DIFFERENT) {
-      differs = differs || own;
-      continue;  // of others: the hub's entry comes with the pages
+      differing.push_back(exception.sequence());
+      continue;
     }
     const auto noted =
         memory_->refused(sent.name, exception.sequence(), exception.sentence().substr(0, 300));
@@ -408,14 +421,29 @@ OrError<void> DeviceMachine::ack(const proto::Frame& frame, std::size_t, Moment,
     const auto noted = memory_->no_longer_refused(sequence);
     if (!noted) return noted;
   }
-  if (differs) return begin_compare(out);
-  if (own) {
-    const auto noted = memory_->acknowledged(std::min(ack.through(), sent.through));
-    if (!noted) return noted;
-  }
+  if (own && !differing.empty()) return begin_compare(out);
+  const auto settled = own ? memory_->acknowledged(std::min(ack.through(), sent.through))
+                           : settle_other(sent, differing, now, out);
+  if (!settled) return settled;
   const auto pushed = push_more(out);
   if (!pushed) return pushed;
   return end_offering();
+}
+
+/// Entries of another name are on the hub's disk. Where it has others by their names: of a former
+/// own name, ours move to the present one; of other devices, the hub's come with the pages.
+OrError<void> DeviceMachine::settle_other(const UnderWay& sent,
+                                          std::span<const std::uint64_t> differing, Moment now,
+                                          DeviceActions& out) {
+  const auto former = memory_->former_names();
+  if (!former) return tl::unexpected(former.error());
+  if (former->count(sent.name) == 0) return {};
+  if (!differing.empty()) {
+    const auto moved = memory_->move_here(sent.name, differing, now.utc_ms);
+    if (!moved) return moved;
+    out.rebuild_views = true;
+  }
+  return memory_->settle_former(sent.name, sent.through);
 }
 
 OrError<void> DeviceMachine::offer_more(DeviceActions& out) {
@@ -441,9 +469,15 @@ OrError<void> DeviceMachine::offer_more(DeviceActions& out) {
 OrError<void> DeviceMachine::lacking(const proto::Frame& frame, std::size_t, Moment,
                                      DeviceActions& out) {
   if (!awaits_lacking_) return {};
+  const auto former = memory_->former_names();
+  if (!former) return tl::unexpected(former.error());
   for (const proto::EntryName& wanted : frame.lacking().held()) {
     if (wanted.device() == memory_->device() || relays_.size() > kMostHoldings) continue;
-    relays_[wanted.device()] = wanted.sequence();
+    // Of a former name, what is not settled is offered whatever the hub has after it.
+    const auto settled = former->find(wanted.device());
+    relays_[wanted.device()] = settled == former->end()
+                                   ? wanted.sequence()
+                                   : std::min(settled->second, wanted.sequence());
   }
   const auto pushed = push_more(out);
   if (!pushed) return pushed;

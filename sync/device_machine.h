@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <map>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -137,6 +138,8 @@ class DeviceMachine {
   OrError<void> push(const std::string& name, std::uint64_t after,
                      const std::vector<OwnEntry>& entries, DeviceActions& out);
   OrError<void> offer_more(DeviceActions& out);
+  OrError<void> settle_other(const UnderWay& sent, std::span<const std::uint64_t> differing,
+                             Moment now, DeviceActions& out);
   OrError<void> end_offering();
   OrError<bool> forked(const proto::Welcome& welcome);
   OrError<void> record_clock(std::int64_t ahead_ms, std::int64_t give_or_take_ms, Moment now,
@@ -159,6 +162,7 @@ class DeviceMachine {
   std::string_view received_body_;  // of the frame in `receive`, without its sum
   std::uint64_t compare_next_ = 1;  // what was compared lies before it
   std::vector<std::uint64_t> differing_;
+  std::optional<std::uint64_t> lacking_from_;
 
   std::uint64_t push_number_ = 0;
   std::int64_t push_credit_ = 0;

@@ -20,7 +20,8 @@ constexpr const char* kTables =
     "  pending_epoch BLOB NOT NULL, pending_credential BLOB NOT NULL) STRICT;"
     "INSERT OR IGNORE INTO sync_place VALUES"
     "  (1, x'', '', '', 0, x'', x'', x'', 0, 0, 0, 0, x'', x'', x'');"
-    "CREATE TABLE IF NOT EXISTS sync_former (device BLOB PRIMARY KEY) STRICT;"
+    "CREATE TABLE IF NOT EXISTS sync_former (device BLOB PRIMARY KEY, settled INTEGER NOT NULL)"
+    "  STRICT;"
     "CREATE TABLE IF NOT EXISTS sync_parked (device BLOB NOT NULL, sequence INTEGER NOT NULL,"
     "  tries INTEGER NOT NULL, sentence TEXT NOT NULL, bytes BLOB NOT NULL,"
     "  PRIMARY KEY (device, sequence)) STRICT;";
@@ -158,10 +159,13 @@ OrError<Outbox> DeviceState::outbox() {
       "SELECT"
       " (SELECT count(*) FROM entries WHERE device = ?1 AND sequence > ?2),"
       " (SELECT count(*) FROM entries WHERE device = ?1 AND sequence <= ?2),"
-      " (SELECT count(*) FROM entries WHERE device IN (SELECT device FROM sync_former)),"
+      " (SELECT count(*) FROM entries e JOIN sync_former f ON e.device = f.device"
+      "   WHERE e.sequence <= f.settled),"
       " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND sequence > ?2),"
       " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND sequence <= ?2),"
-      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND tries >= ?3)",
+      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND tries >= ?3),"
+      " (SELECT count(*) FROM entries e JOIN sync_former f ON e.device = f.device"
+      "   WHERE e.sequence > f.settled)",
       "count what waits");
   if (!statement) return tl::unexpected(statement.error());
   const auto row = statement->bind_bytes(1, device())
@@ -174,7 +178,7 @@ OrError<Outbox> DeviceState::outbox() {
   box.parked = number(5);
   box.at_hub = number(1) - number(4) + number(2);
   // Refused ones that are not parked yet are still waiting.
-  box.waiting = number(0) + number(4) - box.parked;
+  box.waiting = number(0) + number(4) - box.parked + number(6);
   return box;
 }
 
@@ -249,7 +253,7 @@ OrError<std::vector<HeldName>> DeviceState::other_names(const std::string& after
   std::vector<HeldName> names;
   for (auto held = highest->upper_bound(after); held != highest->end(); ++held) {
     if (names.size() == most) break;
-    const bool own_once = std::find(former->begin(), former->end(), held->first) != former->end();
+    const bool own_once = former->count(held->first) > 0;
     if (held->first == device() || (!own_once && !holds_whole(place_.role))) continue;
     names.push_back({held->first, held->second});
   }
@@ -384,7 +388,7 @@ OrError<void> DeviceState::begin_new_name(const PendingName& name) {
 }
 
 OrError<void> DeviceState::take_new_name(std::span<const std::uint64_t> differing,
-                                         std::uint64_t compared_through) {
+                                         std::uint64_t settled) {
   if (!pending_) return {};
   const PendingName name = *pending_;
   const std::string old = device();
@@ -396,22 +400,14 @@ OrError<void> DeviceState::take_new_name(std::span<const std::uint64_t> differin
   const auto move = [&](std::span<const Received>) -> OrError<void> {
     NewNames names{old, name.device, {}};
     std::uint64_t sequence = 0;
-    std::set<std::uint64_t> moving(differing.begin(), differing.end());
-    const auto later = store_->visit_device(old, compared_through, [&](const StoredEntry& entry) {
-      moving.insert(entry.order.sequence);
-      return true;
-    });
-    if (!later) return later;
-    for (const std::uint64_t from : moving) names.sequences[from] = ++sequence;
+    for (const std::uint64_t from : differing) names.sequences[from] = ++sequence;
     const auto renamed = rename_entries(store_->file(), names);
     if (!renamed) return renamed;
-    for (const char* sql : {"INSERT OR IGNORE INTO sync_former VALUES (?1)",
-                            "DELETE FROM sync_parked WHERE device = ?1 AND bytes = x''"}) {
-      auto statement = Statement::prepare(store_->file(), sql, "keep the former name");
-      if (!statement) return tl::unexpected(statement.error());
-      const auto done = statement->bind_bytes(1, old).finish();
-      if (!done) return done;
-    }
+    auto statement = Statement::prepare(
+        store_->file(), "INSERT OR REPLACE INTO sync_former VALUES (?1, ?2)", "keep the old name");
+    if (!statement) return tl::unexpected(statement.error());
+    const auto kept = statement->bind_bytes(1, old).bind(2, stored(settled)).finish();
+    if (!kept) return kept;
     return write_place(place, {});
   };
   const auto became = store_->become(name.device, name.epoch, move);
@@ -421,17 +417,39 @@ OrError<void> DeviceState::take_new_name(std::span<const std::uint64_t> differin
   return {};
 }
 
-OrError<std::vector<std::string>> DeviceState::former_names() {
-  auto statement = Statement::prepare(
-      store_->file(), "SELECT device FROM sync_former ORDER BY device", "read former names");
+OrError<void> DeviceState::move_here(const std::string& former,
+                                     std::span<const std::uint64_t> sequences,
+                                     std::int64_t now_ms) {
+  const auto highest = own_highest();
+  if (!highest) return tl::unexpected(highest.error());
+  NewNames names{former, device(), {}};
+  std::uint64_t sequence = *highest;
+  for (const std::uint64_t from : sequences) names.sequences[from] = ++sequence;
+  const auto moved = store_->add_received(
+      {}, now_ms, [&](std::span<const Received>) { return rename_entries(store_->file(), names); });
+  if (!moved) return tl::unexpected(moved.error());
+  return {};
+}
+
+OrError<std::map<std::string, std::uint64_t>> DeviceState::former_names() {
+  auto statement = Statement::prepare(store_->file(), "SELECT device, settled FROM sync_former",
+                                      "read former names");
   if (!statement) return tl::unexpected(statement.error());
-  std::vector<std::string> names;
+  std::map<std::string, std::uint64_t> names;
   while (true) {
     const auto row = statement->step();
     if (!row) return tl::unexpected(row.error());
     if (!*row) return names;
-    names.emplace_back(statement->bytes(0));
+    names[std::string(statement->bytes(0))] = read(statement->number(1));
   }
+}
+
+OrError<void> DeviceState::settle_former(const std::string& former, std::uint64_t through) {
+  auto statement =
+      Statement::prepare(store_->file(), "UPDATE sync_former SET settled = ?2 WHERE device = ?1",
+                         "save how far a former name is settled");
+  if (!statement) return tl::unexpected(statement.error());
+  return statement->bind_bytes(1, former).bind(2, stored(through)).finish();
 }
 
 }  // namespace chipfall

@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <optional>
 #include <set>
 #include <span>
@@ -16,9 +17,9 @@
 /// returns after it is on disk, so a device may be killed between any two of them.
 ///
 /// Names. A device is known by the name (random id) of its entries. When its file turns out to be a
-/// copy or an old backup, it takes a new name: entries that the hub has as they are keep the old
-/// name, all others take new names in their order, and what they say about each other goes along.
-/// No sequence number of the old name is used again. The views must then be rebuilt.
+/// copy or an old backup, it takes a new name. Entries that the hub has as they are, or lacks, keep
+/// the old name; those for which it has others take new names in their order, and what own entries
+/// say about them goes along. No new entry is made under the old name. Views must then be rebuilt.
 namespace chipfall {
 
 /// So much chance, please; as many bytes as asked for.
@@ -125,12 +126,16 @@ class DeviceState {
 
   std::optional<PendingName> pending() const { return pending_; }
   OrError<void> begin_new_name(const PendingName& name);
-  /// Takes the pending name. `differing` are the sequences of the old name that the hub does not
-  /// have as they are here: these entries move to the new name.
-  /// Entries after `compared_through` move as well.
-  OrError<void> take_new_name(std::span<const std::uint64_t> differing,
-                              std::uint64_t compared_through);
-  OrError<std::vector<std::string>> former_names();
+  /// Takes the pending name. `differing` are the sequences of the old name for which the hub has
+  /// other entries: these move to the new name. What the hub lacks keeps the old name, from the one
+  /// after `settled` on, and is offered under it.
+  OrError<void> take_new_name(std::span<const std::uint64_t> differing, std::uint64_t settled);
+  /// Moves these entries of a former name to the present one: the hub has others by their names.
+  OrError<void> move_here(const std::string& former, std::span<const std::uint64_t> sequences,
+                          std::int64_t now_ms);
+  /// Former names, and up to where each is settled with the hub.
+  OrError<std::map<std::string, std::uint64_t>> former_names();
+  OrError<void> settle_former(const std::string& former, std::uint64_t through);
 
  private:
   explicit DeviceState(LedgerStore& store) : store_(&store) {}

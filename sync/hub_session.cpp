@@ -248,11 +248,13 @@ void HubSession::join(const proto::Frame& frame, std::string_view, Moment now, H
       return refuse_code(proto::REFUSAL_CODE_EXPIRED,
                          "this code is too old; ask the coordinator for a new one");
     }
-    if (*known) {
+    // A name that was revoked may come back with a new code.
+    if (*known && !(*known)->revoked) {
       return refuse_code(proto::REFUSAL_NOT_YOURS, "another device has this name already");
     }
+    const std::string lineage = *known ? (*known)->lineage : join.device();
     const auto redeemed =
-        log->redeem(**code, {join.device(), join.device(), join.verifier(), (*code)->role,
+        log->redeem(**code, {join.device(), lineage, join.verifier(), (*code)->role,
                              join.device_epoch(), join.label(), now.utc_ms, false});
     if (!redeemed) return refuse_error(redeemed.error(), out);
   }
@@ -415,6 +417,7 @@ bool HubSession::send_page(std::uint64_t last, HubActions& out) {
   if (next == sent_through_) return false;
   proto::Frame frame;
   proto::Page& page = *frame.mutable_page();
+  page.set_after(sent_through_);
   page.set_next(next);
   page.set_last_position(last);
   if (!entries.empty()) {
@@ -448,7 +451,9 @@ void HubSession::compare(const proto::Frame& frame, std::string_view, Moment, Hu
   for (const std::string& hash : compare.hashes()) {
     const auto held = log_->short_hash_of(compare.device(), sequence++);
     if (!held) return refuse_error(held.error(), out);
-    compared.add_same(!held->empty() && *held == hash);
+    compared.add_verdicts(held->empty()   ? proto::VERDICT_NEW
+                          : *held == hash ? proto::VERDICT_KNOWN_SAME
+                                          : proto::VERDICT_KNOWN_DIFFERENT);
   }
   send(answer, out);
 }
@@ -479,6 +484,7 @@ void HubSession::rename(const proto::Frame& frame, std::string_view, Moment now,
   device_ = std::move(renamed);
   in_lineage_.clear();
   must_rename_ = false;
+  pulling_ = false;  // until the device says from where
   proto::Frame answer;
   answer.mutable_renamed()->set_device(device_.device);
   send(answer, out);
