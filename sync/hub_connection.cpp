@@ -9,6 +9,7 @@
 
 #include "sync/hub_server.h"
 #include "sync/installation.h"
+#include "sync/secret.h"
 
 namespace chipfall {
 

@@ -8,6 +8,7 @@
 #include "sync/hub_counts.h"
 #include "sync/hub_folder.h"
 #include "sync/hub_journal.h"
+#include "sync/hub_path.h"
 #include "sync/hub_session.h"
 #include "sync/hub_settings.h"
 
@@ -22,7 +23,6 @@
 /// and kMostBacklogBytes of entries on their way to the disk; about 30 KB for an idle connection.
 namespace chipfall {
 
-constexpr const char* kSyncPath = "/sync";
 /// Frames waiting for one device; a window of pages, and answers beside it. A device that lets
 /// more gather is cut off: it reads too slowly to be served.
 constexpr std::size_t kMostQueuedBytes = 512 * 1024;
