@@ -71,13 +71,17 @@ struct Said {
   std::string text;
 };
 
-inline Said run_hub(std::vector<std::string> words, const LedgerFolder& folder) {
-  words.insert(words.begin(), CHIPFALL_HUB);
+inline Said run_words(std::vector<std::string> words, const LedgerFolder& folder) {
   Process process(std::move(words), folder.file("said"));
   Said said;
   said.exit = process.wait();
   said.text = process.output();
   return said;
+}
+
+inline Said run_hub(std::vector<std::string> words, const LedgerFolder& folder) {
+  words.insert(words.begin(), CHIPFALL_HUB);
+  return run_words(std::move(words), folder);
 }
 
 }  // namespace chipfall

@@ -57,7 +57,7 @@ TEST_CASE("a hub killed at any moment under load has all that it acknowledged, e
   for (auto& phone : phones) phone->start();
   std::mt19937 chance(1);
   for (int round = 0; round < 6; ++round) {
-    ::usleep(200'000 + chance() % 400'000);
+    ::usleep(static_cast<useconds_t>(200'000 + chance() % 400'000));
     CHECK(hub->end(SIGKILL) == -SIGKILL);
     hub = std::make_unique<Process>(serve_words(data, port), folder.file("log"));
     port_of(data);
@@ -217,13 +217,23 @@ TEST_CASE("a hub on a full disk acknowledges nothing, stays up, and goes on when
     MESSAGE("left out: no disk of its own can be mounted here: " << hub.output());
     return;
   }
-  const std::string pid = contents(disk + ".pid");
-  const std::string inside = "/proc/" + pid.substr(0, pid.find('\n')) + "/root" + disk;
-  const HubFolder hub_folder = sure(HubFolder::open(inside + "/hub", false));
+  std::string pid = contents(disk + ".pid");
+  pid.erase(pid.find('\n'));
+  const std::string inside = "/proc/" + pid + "/root" + disk;
   const std::uint16_t port = port_of(inside + "/hub");
-  const HubAddress address = address_of(hub_folder, port);
+  const auto beside = [&](std::vector<std::string> words) {
+    std::vector<std::string> all = {"nsenter", "-t", pid, "-U", "-m", "--preserve-credentials",
+                                    CHIPFALL_HUB};
+    all.insert(all.end(), words.begin(), words.end());
+    return run_words(all, folder);
+  };
+  const std::string data = disk + "/hub";
+  const auto made = beside({"join-code", "--data", data, "--no-qr", "--address", "127.0.0.1"});
+  REQUIRE_MESSAGE(made.exit == 0, made.text);
+  const JoinCode code = sure(read_join_code(made.text.substr(0, made.text.find('\n'))));
+  const HubAddress address{code.host, port, code.fingerprint};
   Phone phone(folder.file("phone"));
-  REQUIRE(phone.join(code_for(hub_folder, port)) == LinkEnd::kUpToDate);
+  REQUIRE(phone.join(code) == LinkEnd::kUpToDate);
   phone.write(1);
   REQUIRE(phone.sync(address) == LinkEnd::kUpToDate);
   {
@@ -239,9 +249,8 @@ TEST_CASE("a hub on a full disk acknowledges nothing, stays up, and goes on when
   CHECK(has(PlainTls(port).get("/healthz"), "503 Service Unavailable"));
   CHECK_FALSE(std::filesystem::exists(inside + "/hub/reserve"));
   // What the reserve gave back is for people: reading and administering still work.
-  const std::string data = inside + "/hub";
-  CHECK(run_hub({"devices", "--data", data}, folder).exit == 0);
-  CHECK(run_hub({"join-code", "--data", data, "--no-qr"}, folder).exit == 0);
+  CHECK(beside({"devices", "--data", data}).exit == 0);
+  CHECK(beside({"join-code", "--data", data, "--no-qr"}).exit == 0);
   CHECK(phone.sync(address) == LinkEnd::kOffline);
   std::filesystem::remove(inside + "/ballast");
   CHECK(phone.sync(address) == LinkEnd::kUpToDate);
