@@ -1,10 +1,10 @@
 #include "sync/hub_commands.h"
 
+#include <arpa/inet.h>
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <ifaddrs.h>
 #include <netinet/in.h>
-#include <arpa/inet.h>
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
@@ -73,10 +73,10 @@ Result<HubSettings> settings_for(const Asked& asked) {
   }
   for (const auto& [setting, value] : asked.flags) {
     if (setting->set(settings, value)) continue;
-    return tl::unexpected(Errors{{ErrorCode::kMistake,
-                                  fmt::format("--{}: \"{}\" will not do; give {}", setting->name,
-                                              value, setting->wants),
-                                  {}}});
+    return tl::unexpected(Errors{
+        {ErrorCode::kMistake,
+         fmt::format("--{}: \"{}\" will not do; give {}", setting->name, value, setting->wants),
+         {}}});
   }
   return settings;
 }
@@ -145,10 +145,14 @@ std::optional<proto::Role> role_of(const std::string& word) {
 
 std::string role_word(proto::Role role) {
   switch (role) {
-    case proto::ROLE_MEMBER: return "member";
-    case proto::ROLE_CLOSER: return "closer";
-    case proto::ROLE_COORDINATOR: return "coordinator";
-    default: return "unknown";
+    case proto::ROLE_MEMBER:
+      return "member";
+    case proto::ROLE_CLOSER:
+      return "closer";
+    case proto::ROLE_COORDINATOR:
+      return "coordinator";
+    default:
+      return "unknown";
   }
 }
 
@@ -182,9 +186,9 @@ int join_code(const Asked& asked, std::ostream& out, std::ostream& err) {
   const auto drawn = qr_text(*text);
   if (!asked.no_qr && drawn) out << *drawn;
   out << *text << "\n";
-  err << fmt::format("One phone may join \"{}\" as {} with this code, within {} minutes, at {}:{}.\n",
-                     (*shop)->shop_name(), asked.role, kJoinCodeLasts_ms / 60'000, made.host,
-                     made.port);
+  err << fmt::format(
+      "One phone may join \"{}\" as {} with this code, within {} minutes, at {}:{}.\n",
+      (*shop)->shop_name(), asked.role, kJoinCodeLasts_ms / 60'000, made.host, made.port);
   if (serving == 0) err << "No hub is serving from this folder now: start it first.\n";
   return code(HubExit::kDone);
 }
@@ -211,8 +215,7 @@ int devices(const Asked& asked, std::ostream& out, std::ostream& err) {
                        role_word(device.role),
                        fmt::gmtime(static_cast<std::time_t>(device.joined_utc_ms / 1000)),
                        device.revoked ? "revoked  " : "",
-                       former ? fmt::format("was {}  ", hex_of(device.lineage)) : "",
-                       device.label);
+                       former ? fmt::format("was {}  ", hex_of(device.lineage)) : "", device.label);
   }
   err << fmt::format("{} in \"{}\"\n", all->size(), (*shop)->shop_name());
   return code(HubExit::kDone);
@@ -236,9 +239,10 @@ int revoke(const Asked& asked, std::ostream& out, std::ostream& err) {
   }
   const auto revoked = (*shop)->revoke(meant.front());
   if (!revoked) return explain(revoked.error(), err);
-  out << fmt::format("{} is revoked. A hub that serves turns it away within a second; what it "
-                     "recorded before stays.\n",
-                     hex_of(meant.front()));
+  out << fmt::format(
+      "{} is revoked. A hub that serves turns it away within a second; what it "
+      "recorded before stays.\n",
+      hex_of(meant.front()));
   return code(HubExit::kDone);
 }
 
@@ -247,9 +251,10 @@ int back_up(const Asked& asked, std::ostream& out, std::ostream& err) {
   if (!folder) return explain(folder.error(), err);
   const auto copied = back_up_hub(*folder, asked.to);
   if (!copied) return explain(copied.error(), err);
-  out << fmt::format("{} shops and the hub's key are in {}. Whoever has it can pose as the hub: "
-                     "keep it safe.\n",
-                     *copied, asked.to);
+  out << fmt::format(
+      "{} shops and the hub's key are in {}. Whoever has it can pose as the hub: "
+      "keep it safe.\n",
+      *copied, asked.to);
   return code(HubExit::kDone);
 }
 
@@ -260,9 +265,10 @@ int restore(const Asked& asked, std::ostream& out, std::ostream& err) {
   if (!lock) return explain(lock.error(), err);
   const auto restored = restore_hub(*folder, asked.from, moment_now().utc_ms);
   if (!restored) return explain(restored.error(), err);
-  out << fmt::format("{} shops are restored, each in a new epoch: phones offer again what the "
-                     "backup lacks. Files that were here are kept beside them.\n",
-                     *restored);
+  out << fmt::format(
+      "{} shops are restored, each in a new epoch: phones offer again what the "
+      "backup lacks. Files that were here are kept beside them.\n",
+      *restored);
   return code(HubExit::kDone);
 }
 
@@ -300,9 +306,7 @@ void add_settings(CLI::App& command, Asked& asked) {
   for (const HubSetting& setting : hub_settings()) {
     command.add_option_function<std::string>(
         fmt::format("--{}", setting.name),
-        [&asked, &setting](const std::string& value) {
-          asked.flags.emplace_back(&setting, value);
-        },
+        [&asked, &setting](const std::string& value) { asked.flags.emplace_back(&setting, value); },
         setting.help);
   }
 }
@@ -323,8 +327,8 @@ int run_hub_command(int argc, const char* const* argv, std::ostream& out, std::o
     return made;
   };
 
-  CLI::App* made = add("serve", "Serve until SIGTERM; makes keys and a shop where there are none",
-                       serve);
+  CLI::App* made =
+      add("serve", "Serve until SIGTERM; makes keys and a shop where there are none", serve);
   made->add_option("--data", asked.data, "Folder for the hub's shops and key; made if missing");
   add_settings(*made, asked);
   made->add_flag("--check-config", asked.check_config, "Only say whether the settings are right");

@@ -34,7 +34,9 @@ HubConnection::HubConnection(TlsStream stream, HubHost& host, HubPlace& place,
 
 asio::awaitable<void> HubConnection::run(Request upgrade, bool busy) {
   const auto self = shared_from_this();
-  socket_.set_option(websocket::stream_base::timeout::suggested(boost::beast::role_type::server));
+  auto timeouts = websocket::stream_base::timeout::suggested(boost::beast::role_type::server);
+  timeouts.handshake_timeout = std::chrono::milliseconds(kMostOpening_ms);  // goodbyes as well
+  socket_.set_option(timeouts);
   socket_.set_option(websocket::stream_base::decorator([](websocket::response_type& response) {
     response.set(boost::beast::http::field::server, "chipfall-hub");
   }));
@@ -60,8 +62,7 @@ asio::awaitable<void> HubConnection::run(Request upgrade, bool busy) {
 }
 
 asio::awaitable<void> HubConnection::wait_until_it_may_read() {
-  while (!cut_ && !closing_ &&
-         (outgoing_bytes_ > kPauseReadingAt_bytes || host_.backlog_full())) {
+  while (!cut_ && !closing_ && (outgoing_bytes_ > kPauseReadingAt_bytes || host_.backlog_full())) {
     error_code ignored;
     pause_.expires_after(kPause);
     co_await pause_.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
@@ -79,7 +80,8 @@ asio::awaitable<void> HubConnection::read_frames() {
     if (!closing_ && !stopping_) {
       if (socket_.got_binary()) {
         const auto data = read_.cdata();
-        perform(session_.receive({static_cast<const char*>(data.data()), data.size()}, host_.now()));
+        perform(
+            session_.receive({static_cast<const char*>(data.data()), data.size()}, host_.now()));
       } else {
         closing_ = true;
         reason_ = {websocket::close_code::unknown_data, "binary frames only"};

@@ -35,7 +35,8 @@ class Text {
   void sample(std::string_view name, std::string_view labels, T value) {
     fmt::format_to(to(), "chipfall_hub_{}{} {}\n", name, labels, value);
   }
-  void one(std::string_view name, std::string_view type, std::string_view help, const Count& count) {
+  void one(std::string_view name, std::string_view type, std::string_view help,
+           const Count& count) {
     family(name, type, help);
     sample(name, "", count.load());
   }
@@ -58,7 +59,8 @@ void add_refusals(const HubCounts& counts, Text& text) {
   constexpr std::string_view kPrefix = "REFUSAL_";
   for (int kind = 1; kind < kRefusalKinds && proto::RefusalKind_IsValid(kind); ++kind) {
     const std::string name = proto::RefusalKind_Name(static_cast<proto::RefusalKind>(kind));
-    text.sample("refusals_total", fmt::format("{{kind=\"{}\"}}", lower(name.substr(kPrefix.size()))),
+    text.sample("refusals_total",
+                fmt::format("{{kind=\"{}\"}}", lower(name.substr(kPrefix.size()))),
                 counts.refusals[static_cast<std::size_t>(kind)].load());
   }
 }

@@ -10,7 +10,8 @@
 /// What a hub counts about itself, and the text in which Prometheus reads it.
 ///
 /// Nothing here names a person, a device or a shop. Counters may be raised on any thread.
-/// Source: prometheus.io/docs/instrumenting/exposition_formats (text format 0.0.4), naming practice.
+/// Source: prometheus.io/docs/instrumenting/exposition_formats (text format 0.0.4), naming
+/// practice.
 namespace chipfall {
 
 using Count = std::atomic<std::int64_t>;

@@ -85,8 +85,8 @@ OrError<std::unique_ptr<SqliteHubLog>> HubFolder::open_shop(const std::string& s
                                                             const HubStoreOptions& options) const {
   auto log = SqliteHubLog::open(shop_file(shop), options);
   if (!log || (*log)->shop() == shop) return log;
-  return folder_error(shop_file(shop), fmt::format("holds the shop {}; give it that name",
-                                                   (*log)->shop()));
+  return folder_error(shop_file(shop),
+                      fmt::format("holds the shop {}; give it that name", (*log)->shop()));
 }
 
 OrError<std::unique_ptr<SqliteHubLog>> HubFolder::find_shop(const std::string& asked) const {
@@ -102,8 +102,10 @@ OrError<std::unique_ptr<SqliteHubLog>> HubFolder::find_shop(const std::string& a
     known += fmt::format("\n  {}  {}", id, (*log)->shop_name());
     if (!asked.empty() && id != asked && (*log)->shop_name() != asked) continue;
     if (found) {
-      return folder_error(path_, fmt::format("holds several such shops; name one by its id with "
-                                             "--shop:{}", known),
+      return folder_error(path_,
+                          fmt::format("holds several such shops; name one by its id with "
+                                      "--shop:{}",
+                                      known),
                           ErrorCode::kMistake);
     }
     found = std::move(*log);
@@ -118,7 +120,8 @@ OrError<std::unique_ptr<SqliteHubLog>> HubFolder::find_shop(const std::string& a
 OrError<ServingLock> ServingLock::take(const HubFolder& folder) {
   const int file = ::open(folder.serving().c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0600);
   if (file < 0) {
-    return folder_error(folder.serving(), std::string("cannot be written: ") + std::strerror(errno));
+    return folder_error(folder.serving(),
+                        std::string("cannot be written: ") + std::strerror(errno));
   }
   ServingLock lock(file);
   // Another command that looks whether a hub is serving holds it for a moment.
@@ -127,8 +130,9 @@ OrError<ServingLock> ServingLock::take(const HubFolder& folder) {
       ::usleep(50'000);
       continue;
     }
-    return folder_error(folder.path(), "a hub is serving from this folder: stop it first, or name "
-                                       "another folder");
+    return folder_error(folder.path(),
+                        "a hub is serving from this folder: stop it first, or name "
+                        "another folder");
   }
   return lock;
 }

@@ -35,9 +35,8 @@ std::string text_of(BIO* memory) {
 OrError<void> write_new_file(const std::string& path, const std::string& text, mode_t mode) {
   const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode);
   if (file < 0) return key_error(path, std::string("cannot be written: ") + std::strerror(errno));
-  const bool whole =
-      ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size()) &&
-      ::fsync(file) == 0;
+  const bool whole = ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size()) &&
+                     ::fsync(file) == 0;
   ::close(file);
   if (whole) return {};
   ::unlink(path.c_str());

@@ -104,10 +104,10 @@ class HubServer::Inside final : public HubHost {
       : folder_(folder),
         options_(options),
         journal_(journal),
-        reserve_(folder.reserve(),
-                 options.reserve_bytes < 0 ? kReserveBytes : options.reserve_bytes,
-                 options.free_bytes ? options.free_bytes
-                                    : [path = folder.path()] { return free_bytes_in(path); }),
+        reserve_(
+            folder.reserve(), options.reserve_bytes < 0 ? kReserveBytes : options.reserve_bytes,
+            options.free_bytes ? options.free_bytes
+                               : [path = folder.path()] { return free_bytes_in(path); }),
         io_(1),
         acceptor_(io_),
         pages_wanted_(io_),
@@ -316,8 +316,7 @@ asio::awaitable<void> HubServer::Inside::accept_all() {
   while (!stopping_) {
     error_code failure;
     tcp::socket socket(io_);
-    co_await acceptor_.async_accept(socket,
-                                    asio::redirect_error(asio::use_awaitable, failure));
+    co_await acceptor_.async_accept(socket, asio::redirect_error(asio::use_awaitable, failure));
     if (stopping_) co_return;
     if (failure) {
       journal_.warning("accept_failed", {{"why", failure.message()}});
@@ -337,6 +336,7 @@ asio::awaitable<void> HubServer::Inside::serve(tcp::socket socket, bool busy) {
   error_code failure;
   const tcp::endpoint peer = socket.remote_endpoint(failure);
   if (failure) co_return;
+  socket.set_option(asio::socket_base::send_buffer_size(kSocketSendBytes), failure);
   TlsStream stream(std::move(socket), context_.get(), TlsStream::Side::kHub);
   Request request;
   {
@@ -357,8 +357,8 @@ asio::awaitable<void> HubServer::Inside::serve(tcp::socket socket, bool busy) {
     }
     request = parser.release();
     const bool may_come = may_come_from(request, options_.settings.origins);
-    const bool wants_sync = beast::websocket::is_upgrade(request) &&
-                            view_of(request.target()) == kSyncPath;
+    const bool wants_sync =
+        beast::websocket::is_upgrade(request) && view_of(request.target()) == kSyncPath;
     if (!wants_sync || !may_come || stopping_) {
       co_await answer(stream, request, peer.address().is_loopback());
       co_return;
@@ -377,8 +377,7 @@ asio::awaitable<void> HubServer::Inside::answer(TlsStream& stream, const Request
                                                 bool from_here) {
   error_code ignored;
   Response response = response_to(request, from_here);
-  co_await http::async_write(stream, response,
-                             asio::redirect_error(asio::use_awaitable, ignored));
+  co_await http::async_write(stream, response, asio::redirect_error(asio::use_awaitable, ignored));
   co_await stream.async_shutdown(asio::redirect_error(asio::use_awaitable, ignored));
 }
 

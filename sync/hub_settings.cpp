@@ -60,9 +60,8 @@ const std::vector<HubSetting>& hub_settings() {
   using S = HubSettings;
   using T = const std::string&;
   static const std::vector<HubSetting> kTable = {
-      {"bind", "Address to listen on",
-       [](S& s, T text) { return !(s.bind = text).empty(); }, [](const S& s) { return s.bind; },
-       "an address of this computer; 0.0.0.0 is all of them"},
+      {"bind", "Address to listen on", [](S& s, T text) { return !(s.bind = text).empty(); },
+       [](const S& s) { return s.bind; }, "an address of this computer; 0.0.0.0 is all of them"},
       {"port", "Port for phones, health and metrics; 0 takes any free one",
        [](S& s, T text) {
          const auto port = number_in(text, 0, 65535);
@@ -153,7 +152,7 @@ Result<void> read_hub_settings(std::string_view text, const std::string& file,
     if (line.empty() || line.front() == '#') continue;
     std::string wrong = read_line(line, settings);
     if (!wrong.empty()) {
-      errors.push_back({ErrorCode::kMistake, std::move(wrong), {file, number, 0, ""}});
+      errors.push_back({ErrorCode::kMistake, std::move(wrong), {file, number, 1, ""}});
     }
   }
   if (!errors.empty()) return tl::unexpected(std::move(errors));

@@ -25,8 +25,8 @@ constexpr std::size_t kMostSettingsBytes = 64 * 1024;
 struct HubSettings {
   std::string bind = "0.0.0.0";  ///< address to listen on
   std::uint16_t port = kUsualPort;
-  std::string address;           ///< by which phones reach the hub; empty: found out
-  std::string certificate, key;  ///< files in PEM form; empty: the hub's own
+  std::string address;                 ///< by which phones reach the hub; empty: found out
+  std::string certificate, key;        ///< files in PEM form; empty: the hub's own
   std::string shop_name = "Woodshop";  ///< of the shop that is made where there is none
   std::vector<std::string> origins;    ///< web pages that may connect, beside the hub's own
   int connections = kUsualConnections;

@@ -181,8 +181,7 @@ OrError<std::vector<HubEpoch>> SqliteHubLog::epochs() {
     const auto row = rows->step();
     if (!row) return tl::unexpected(row.error());
     if (!*row) return epochs;
-    epochs.push_back(
-        {std::string(rows->bytes(0)), static_cast<std::uint64_t>(rows->number(1))});
+    epochs.push_back({std::string(rows->bytes(0)), static_cast<std::uint64_t>(rows->number(1))});
   }
 }
 
@@ -274,8 +273,7 @@ OrError<std::vector<Verdicts>> SqliteHubLog::commit(std::span<const Offer> offer
 void SqliteHubLog::note_failure() {
   const int result = sqlite3_errcode(writer_->file.get());
   const int primary = result & 0xff;
-  disk_full_ =
-      primary == SQLITE_FULL || sqlite3_system_errno(writer_->file.get()) == ENOSPC;
+  disk_full_ = primary == SQLITE_FULL || sqlite3_system_errno(writer_->file.get()) == ENOSPC;
   writer_failed_ = primary == SQLITE_IOERR || primary == SQLITE_CORRUPT;
 }
 
@@ -337,15 +335,14 @@ OrError<proto::Verdict> SqliteHubLog::add_entry(std::int64_t name, const std::st
       "INSERT INTO entries VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (name, sequence) DO NOTHING",
       "save an entry");
   if (!insert) return tl::unexpected(insert.error());
-  const auto added =
-      (*insert)
-          ->bind(1, as_number(next_position_))
-          .bind(2, name)
-          .bind(3, as_number(sequence))
-          .bind(4, now_utc_ms)
-          .bind_bytes(5, bytes)
-          .bind(6, hub_checksum(next_position_, device, sequence, now_utc_ms, bytes))
-          .finish();
+  const auto added = (*insert)
+                         ->bind(1, as_number(next_position_))
+                         .bind(2, name)
+                         .bind(3, as_number(sequence))
+                         .bind(4, now_utc_ms)
+                         .bind_bytes(5, bytes)
+                         .bind(6, hub_checksum(next_position_, device, sequence, now_utc_ms, bytes))
+                         .finish();
   if (!added) return tl::unexpected(added.error());
   if (sqlite3_changes(writer_->file.get()) == 1) {
     ++next_position_;
@@ -397,10 +394,9 @@ OrError<void> SqliteHubLog::write_device(const HubDevice& device) {
     const auto many = file.number_of("SELECT count(*) FROM devices");
     if (!many) return tl::unexpected(many.error());
     if (*many >= static_cast<std::int64_t>(kMostDevicesOfShop)) {
-      return tl::unexpected(
-          file.refusal(ErrorCode::kOutOfBounds,
-                       fmt::format("this shop has {} devices, the most there may be",
-                                   kMostDevicesOfShop)));
+      return tl::unexpected(file.refusal(
+          ErrorCode::kOutOfBounds,
+          fmt::format("this shop has {} devices, the most there may be", kMostDevicesOfShop)));
     }
   }
   auto found = reader_->statement(
@@ -437,8 +433,8 @@ OrError<bool> SqliteHubLog::revoke(const std::string& name) {
   const auto known = device(name);
   if (!known) return tl::unexpected(known.error());
   if (!*known) return false;
-  auto found = reader_->statement("UPDATE devices SET revoked = 1 WHERE lineage = ?1",
-                                  "revoke a device");
+  auto found =
+      reader_->statement("UPDATE devices SET revoked = 1 WHERE lineage = ?1", "revoke a device");
   if (!found) return tl::unexpected(found.error());
   const auto revoked = (*found)->bind_bytes(1, (*known)->lineage).finish();
   if (!revoked) return tl::unexpected(revoked.error());
@@ -500,13 +496,11 @@ OrError<void> SqliteHubLog::add_join_code(const HubJoinCode& code, std::int64_t 
   {
     const std::lock_guard lock(writing_);
     SqliteFile& file = reader_->file;
-    const auto forgotten =
-        file.run(fmt::format("DELETE FROM join_codes WHERE expires_ms < {}",
-                             now_utc_ms - kCodeRemembered_ms));
+    const auto forgotten = file.run(fmt::format("DELETE FROM join_codes WHERE expires_ms < {}",
+                                                now_utc_ms - kCodeRemembered_ms));
     if (!forgotten) return forgotten;
-    const auto open = file.number_of(
-        fmt::format("SELECT count(*) FROM join_codes WHERE expires_ms > {} AND used_by = x''",
-                    now_utc_ms));
+    const auto open = file.number_of(fmt::format(
+        "SELECT count(*) FROM join_codes WHERE expires_ms > {} AND used_by = x''", now_utc_ms));
     if (!open) return tl::unexpected(open.error());
     if (*open >= kMostOpenCodes) {
       return tl::unexpected(file.refusal(
@@ -525,8 +519,8 @@ OrError<void> SqliteHubLog::redeem(const HubJoinCode& code, const HubDevice& dev
   const auto now = join_code(code.secret_hash);  // inside: another may just have used it
   if (!now) return tl::unexpected(now.error());
   if (!*now || !(*now)->used_by.empty()) {
-    return tl::unexpected(
-        reader_->file.refusal(ErrorCode::kMistake, "this code was used already; ask for a new one"));
+    return tl::unexpected(reader_->file.refusal(ErrorCode::kMistake,
+                                                "this code was used already; ask for a new one"));
   }
   HubJoinCode used = **now;
   used.used_by = device.device;

@@ -73,7 +73,8 @@ class SqliteHubLog final : public HubLog {
   /// Reads everything: pages and indexes, each entry's checksum, gaps in the positions.
   OrError<void> check();
 
-  /// Folds the write-ahead log into the file and cuts it to nothing, unless somebody reads just now.
+  /// Folds the write-ahead log into the file and cuts it to nothing, unless somebody reads just
+  /// now.
   OrError<void> fold_wal();
   std::int64_t wal_bytes() const;
   std::int64_t file_bytes() const;

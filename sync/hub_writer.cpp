@@ -141,7 +141,8 @@ void HubWriter::fold_all() {
   for (SqliteHubLog* log : logs) {
     if (log->wal_bytes() == 0) continue;
     const auto done = log->fold_wal();
-    folded_ = folded_ && done.has_value() && log->wal_bytes() == 0;  // else in the next quiet second
+    folded_ =
+        folded_ && done.has_value() && log->wal_bytes() == 0;  // else in the next quiet second
   }
 }
 

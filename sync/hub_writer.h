@@ -49,7 +49,8 @@ class HubWriter {
   void run();
   bool wait_for_work(std::vector<Job>& work);
   void commit(SqliteHubLog& log, std::vector<Job> jobs);
-  OrError<std::vector<Verdicts>> commit_where_room(SqliteHubLog& log, std::span<const Offer> offers);
+  OrError<std::vector<Verdicts>> commit_where_room(SqliteHubLog& log,
+                                                   std::span<const Offer> offers);
   void count(const std::vector<Verdicts>& verdicts);
   void fold_all();
 

@@ -70,7 +70,8 @@ std::string installation_name_in(const std::string& folder) {
 
 std::string installation_name() {
   const char* state = std::getenv("XDG_STATE_HOME");
-  if (state != nullptr && *state != '\0') return installation_name_in(std::string(state) + "/chipfall");
+  if (state != nullptr && *state != '\0')
+    return installation_name_in(std::string(state) + "/chipfall");
   const char* home = std::getenv("HOME");
   if (home == nullptr || *home == '\0') return {};
   return installation_name_in(std::string(home) + "/.local/state/chipfall");

@@ -52,8 +52,9 @@ OrError<std::optional<HubAddress>> hub_address(LedgerStore& store) {
 OrError<void> put_hub_address(LedgerStore& store, const HubAddress& address) {
   const auto made = store.file().run(kTable);
   if (!made) return made;
-  auto put = Statement::prepare(store.file(), "INSERT OR REPLACE INTO sync_hub VALUES (1, ?1, ?2, ?3)",
-                                "save where the hub is");
+  auto put =
+      Statement::prepare(store.file(), "INSERT OR REPLACE INTO sync_hub VALUES (1, ?1, ?2, ?3)",
+                         "save where the hub is");
   if (!put) return tl::unexpected(put.error());
   return put->bind_bytes(1, address.host)
       .bind(2, address.port)
@@ -207,8 +208,8 @@ asio::awaitable<Link::Inside::Here> Link::Inside::connected(error_code& failure)
   limit.async_wait([doomed](error_code cancelled) {
     if (!cancelled && *doomed) (*doomed)();
   });
-  const auto found = co_await resolver.async_resolve(address_.host,
-                                                     std::to_string(address_.port), token());
+  const auto found =
+      co_await resolver.async_resolve(address_.host, std::to_string(address_.port), token());
   if (!failure) co_await asio::async_connect(socket, found, token());
   Here here;
   if (!failure) {
@@ -220,8 +221,8 @@ asio::awaitable<Link::Inside::Here> Link::Inside::connected(error_code& failure)
     co_await here->socket.next_layer().async_handshake(token());
   }
   if (!failure) {
-    here->socket.set_option(websocket::stream_base::timeout::suggested(
-        boost::beast::role_type::client));
+    here->socket.set_option(
+        websocket::stream_base::timeout::suggested(boost::beast::role_type::client));
     here->socket.read_message_max(kMostFrameBytes);
     here->socket.auto_fragment(false);
     here->socket.write_buffer_bytes(kWriteBytes);

@@ -17,8 +17,7 @@ OrError<std::string> qr_text(std::string_view text) {
   const std::unique_ptr<QRcode, void (*)(QRcode*)> code(
       QRcode_encodeString(copy.c_str(), 0, QR_ECLEVEL_L, QR_MODE_8, 1), QRcode_free);
   if (!code) {
-    return tl::unexpected(
-        Error{ErrorCode::kOutOfBounds, "this text does not fit a QR code", {}});
+    return tl::unexpected(Error{ErrorCode::kOutOfBounds, "this text does not fit a QR code", {}});
   }
   const auto dark = [&](int x, int y) {
     if (x < 0 || y < 0 || x >= code->width || y >= code->width) return false;

@@ -32,16 +32,28 @@ std::string entries_text(std::int64_t count) {
 std::string progress_line(const SyncProgress& progress) {
   std::string line;
   switch (progress.link) {
-    case SyncProgress::Link::kNotJoined: line = "not joined yet"; break;
-    case SyncProgress::Link::kOffline: line = "no connection"; break;
-    case SyncProgress::Link::kConnecting: line = "connecting"; break;
-    case SyncProgress::Link::kSyncing: line = "connected"; break;
-    case SyncProgress::Link::kUpToDate: line = "up to date"; break;
-    case SyncProgress::Link::kRefused: line = "turned away"; break;
+    case SyncProgress::Link::kNotJoined:
+      line = "not joined yet";
+      break;
+    case SyncProgress::Link::kOffline:
+      line = "no connection";
+      break;
+    case SyncProgress::Link::kConnecting:
+      line = "connecting";
+      break;
+    case SyncProgress::Link::kSyncing:
+      line = "connected";
+      break;
+    case SyncProgress::Link::kUpToDate:
+      line = "up to date";
+      break;
+    case SyncProgress::Link::kRefused:
+      line = "turned away";
+      break;
   }
-  line += fmt::format(": {} saved here, {} on its way, {} at the hub",
-                      progress.saved_here - progress.on_its_way, progress.on_its_way,
-                      progress.at_hub);
+  line +=
+      fmt::format(": {} saved here, {} on its way, {} at the hub",
+                  progress.saved_here - progress.on_its_way, progress.on_its_way, progress.at_hub);
   if (progress.to_pull > progress.pulled) {
     line += fmt::format(", {} to fetch", progress.to_pull - progress.pulled);
   }

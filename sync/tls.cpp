@@ -26,7 +26,9 @@ tl::unexpected<Error> tls_error(const std::string& path, std::string message) {
 
 /// Reads and writes the socket as OpenSSL's own socket BIO does, but a peer that has gone is an
 /// error and not a signal that ends the program.
-int socket_of(BIO* bio) { return static_cast<int>(reinterpret_cast<std::intptr_t>(BIO_get_data(bio))); }
+int socket_of(BIO* bio) {
+  return static_cast<int>(reinterpret_cast<std::intptr_t>(BIO_get_data(bio)));
+}
 
 bool try_again() { return errno == EAGAIN || errno == EWOULDBLOCK || errno == EINTR; }
 
@@ -82,8 +84,8 @@ int fingerprint_slot() {
 
 /// Replaces OpenSSL's chain check altogether: the right key is the right hub, any other is not.
 int is_pinned(X509_STORE_CTX* store, void*) {
-  const auto* ssl = static_cast<SSL*>(
-      X509_STORE_CTX_get_ex_data(store, SSL_get_ex_data_X509_STORE_CTX_idx()));
+  const auto* ssl =
+      static_cast<SSL*>(X509_STORE_CTX_get_ex_data(store, SSL_get_ex_data_X509_STORE_CTX_idx()));
   const auto* pinned = static_cast<const std::string*>(
       SSL_CTX_get_ex_data(SSL_get_SSL_CTX(ssl), fingerprint_slot()));
   X509* leaf = X509_STORE_CTX_get0_cert(store);
@@ -115,8 +117,8 @@ OrError<Context> hub_context(const std::string& certificate_path, const std::str
     return tls_error(certificate_path, "this is no certificate in PEM form: " + complaint());
   }
   if (SSL_CTX_use_PrivateKey_file(context->get(), key_path.c_str(), SSL_FILETYPE_PEM) != 1) {
-    return tls_error(key_path, "this is no key in PEM form, or not that of the certificate: " +
-                                   complaint());
+    return tls_error(key_path,
+                     "this is no key in PEM form, or not that of the certificate: " + complaint());
   }
   return context;
 }
@@ -134,7 +136,8 @@ std::string fingerprint_of(X509* certificate) {
   unsigned char* encoded = nullptr;
   const int bytes = i2d_X509_PUBKEY(X509_get_X509_PUBKEY(certificate), &encoded);
   if (bytes <= 0) return {};
-  std::string hash = sha256({reinterpret_cast<const char*>(encoded), static_cast<std::size_t>(bytes)});
+  std::string hash =
+      sha256({reinterpret_cast<const char*>(encoded), static_cast<std::size_t>(bytes)});
   OPENSSL_free(encoded);
   return hash;
 }
@@ -142,7 +145,8 @@ std::string fingerprint_of(X509* certificate) {
 OrError<std::string> fingerprint_of_file(const std::string& certificate_path) {
   std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(certificate_path.c_str(), "r"),
                                                        std::fclose);
-  if (!file) return tls_error(certificate_path, std::string("cannot be read: ") + std::strerror(errno));
+  if (!file)
+    return tls_error(certificate_path, std::string("cannot be read: ") + std::strerror(errno));
   std::unique_ptr<X509, void (*)(X509*)> certificate(
       PEM_read_X509(file.get(), nullptr, nullptr, nullptr), X509_free);
   if (!certificate) {
@@ -182,14 +186,20 @@ TlsStream::Step TlsStream::step_of(int result, std::size_t bytes) {
   }
   const int system_error = errno;
   switch (SSL_get_error(ssl_.get(), result)) {
-    case SSL_ERROR_WANT_READ: step.need = Need::kRead; break;
-    case SSL_ERROR_WANT_WRITE: step.need = Need::kWrite; break;
-    case SSL_ERROR_ZERO_RETURN: step.failure = boost::asio::error::eof; break;
+    case SSL_ERROR_WANT_READ:
+      step.need = Need::kRead;
+      break;
+    case SSL_ERROR_WANT_WRITE:
+      step.need = Need::kWrite;
+      break;
+    case SSL_ERROR_ZERO_RETURN:
+      step.failure = boost::asio::error::eof;
+      break;
     case SSL_ERROR_SYSCALL:
-      step.failure = system_error == 0
-                         ? boost::system::error_code(boost::asio::ssl::error::stream_truncated)
-                         : boost::system::error_code(system_error,
-                                                     boost::system::system_category());
+      step.failure =
+          system_error == 0
+              ? boost::system::error_code(boost::asio::ssl::error::stream_truncated)
+              : boost::system::error_code(system_error, boost::system::system_category());
       break;
     default:
       step.failure = {static_cast<int>(ERR_get_error()), boost::asio::error::get_ssl_category()};

@@ -59,8 +59,10 @@ TEST_CASE("a web page of another origin may not connect, one that is named may")
   HubServerOptions options;
   options.settings.origins = {"https://otter-bend.example"};
   RunningHub hub(folder.file("hub"), options);
-  CHECK(has(PlainTls(hub.port()).upgrade("Origin: https://elsewhere.example\r\n"), "403 Forbidden"));
-  CHECK(has(PlainTls(hub.port()).upgrade("Origin: https://otter-bend.example\r\n"), "101 Switching"));
+  CHECK(
+      has(PlainTls(hub.port()).upgrade("Origin: https://elsewhere.example\r\n"), "403 Forbidden"));
+  CHECK(
+      has(PlainTls(hub.port()).upgrade("Origin: https://otter-bend.example\r\n"), "101 Switching"));
   CHECK(has(PlainTls(hub.port()).upgrade("Origin: https://hub\r\n"), "101 Switching"));
   CHECK(has(PlainTls(hub.port()).upgrade(), "101 Switching"));
   CHECK(hub.counts().turned_away_origin == 1);
@@ -73,15 +75,16 @@ TEST_CASE("bad frames end their own connection with a reason and disturb nobody 
   REQUIRE(phone.join(code_for(hub.folder(), hub.port())) == LinkEnd::kUpToDate);
   proto::Frame push;
   push.mutable_push()->set_number(1);
-  const std::pair<std::string, char> bad[] = {
-      {"garbage that is no frame", '\x82'}, {"", '\x82'},
-      {"text", '\x81'},                     {std::string(200'000, 'x'), '\x82'},
-      {encode_frame(push), '\x82'}};
+  const std::pair<std::string, char> bad[] = {{"garbage that is no frame", '\x82'},
+                                              {"", '\x82'},
+                                              {"text", '\x81'},
+                                              {std::string(200'000, 'x'), '\x82'},
+                                              {encode_frame(push), '\x82'}};
   for (const auto& [bytes, kind] : bad) {
     PlainTls client(hub.port());
     client.upgrade();
     client.frame(bytes, kind);
-    const std::string answer = client.read(3'000);
+    const std::string answer = client.read(700);
     // A close frame with a code, or a refusal before it; then the end.
     CHECK_MESSAGE(has(answer, "\x88"), bytes.substr(0, 30));
   }
@@ -107,7 +110,7 @@ TEST_CASE("a connection that says nothing is let go, by TLS and by WebSocket") {
   silent.upgrade();
   CHECK(soon([&] { return hub.counts().connections == 1; }));
   later_ms = kMostHandshake_ms + 1'000;
-  const std::string goodbye = silent.read(3'000);
+  const std::string goodbye = silent.read(700);
   CHECK(has(goodbye, "REFUSAL_SILENT"));
   CHECK(hub.counts().refusals[proto::REFUSAL_SILENT] == 1);
 }
@@ -122,9 +125,11 @@ TEST_CASE("over its number of connections a hub says that it is busy, then nothi
     held.push_back(std::make_unique<PlainTls>(hub.port()));
     held.back()->upgrade();
   }
-  PlainTls third(hub.port());
-  const std::string answer = third.upgrade() + third.read(1'000);
-  CHECK(has(answer, "REFUSAL_BUSY"));
+  {
+    PlainTls third(hub.port());
+    const std::string answer = third.upgrade() + third.read(500);
+    CHECK(has(answer, "REFUSAL_BUSY"));
+  }
   for (int i = 0; i < kToldBusy + 2; ++i) held.push_back(std::make_unique<PlainTls>(hub.port()));
   CHECK(soon([&] { return hub.counts().turned_away_full > kToldBusy; }));
   held.clear();
@@ -132,16 +137,26 @@ TEST_CASE("over its number of connections a hub says that it is busy, then nothi
   CHECK(has(PlainTls(hub.port()).get("/healthz"), "200 OK"));
 }
 
-TEST_CASE("a client that asks and never reads costs the hub a bounded queue") {
+TEST_CASE("a client that asks and never reads is held up and costs the hub a bounded queue") {
   const LedgerFolder folder;
   RunningHub hub(folder.file("hub"));
   PlainTls client(hub.port());
+  client.be_slow();
   client.upgrade();
   proto::Frame ping;
-  ping.mutable_ping()->set_sent_utc_ms(1);
+  ping.mutable_ping()->set_sent_utc_ms(kTestNow_ms);
   const std::string frame = encode_frame(ping);
-  for (int i = 0; i < 20'000; ++i) client.frame(frame);
-  CHECK(hub.counts().queued_bytes <= static_cast<std::int64_t>(kMostQueuedBytes));
+  constexpr int kMostPings = 2'000'000;
+  int sent = 0;
+  while (sent < kMostPings && client.frame(frame)) ++sent;
+  CHECK(sent < kMostPings);
+  const std::int64_t queued = hub.counts().queued_bytes;
+  CAPTURE(sent);
+  CAPTURE(hub.counts().connections.load());
+  CAPTURE(hub.counts().slow.load());
+  CAPTURE(hub.counts().received_bytes.load());
+  CHECK(queued > static_cast<std::int64_t>(kPauseReadingAt_bytes));
+  CHECK(queued <= static_cast<std::int64_t>(kMostQueuedBytes));
   CHECK(has(PlainTls(hub.port()).get("/healthz"), "200 OK"));
 }
 
@@ -150,8 +165,9 @@ TEST_CASE("the journal has one line for each event and leaves out repeats, which
   std::int64_t now = 1'780'000'000'000;
   HubJournal journal([&](const std::string& line) { text += line; }, [&] { return now; });
   journal.info("started", {{"version", "1"}, {"why", "a \"quoted\"\nword"}});
-  CHECK(text == "time=2026-05-28T20:26:40.000Z level=info event=started version=1 "
-                "why=\"a \\\"quoted\\\" word\"\n");
+  CHECK(text ==
+        "time=2026-05-28T20:26:40.000Z level=info event=started version=1 "
+        "why=\"a \\\"quoted\\\" word\"\n");
   text.clear();
   for (int i = 0; i < kMostLinesOfEvent + 5; ++i) journal.warning("again");
   CHECK(std::count(text.begin(), text.end(), '\n') == kMostLinesOfEvent);
@@ -169,8 +185,10 @@ TEST_CASE("settings are read with every mistake and its line") {
                                       "hub.conf", settings);
   REQUIRE_FALSE(read.has_value());
   REQUIRE(read.error().size() == 4);
-  CHECK(read.error()[0].text() == "hub.conf:1: port: \"90000\" will not do; give a number from 0 to 65535");
-  CHECK(read.error()[1].text().starts_with("hub.conf:2: \"prot\" is no setting; one of bind, port"));
+  CHECK(read.error()[0].text() ==
+        "hub.conf:1:1: port: \"90000\" will not do; give a number from 0 to 65535");
+  CHECK(read.error()[1].text().starts_with(
+      "hub.conf:2:1: \"prot\" is no setting; one of bind, port"));
   HubSettings again;
   CHECK(read_hub_settings(hub_settings_text(settings), "printed", again));
   CHECK(hub_settings_text(again) == hub_settings_text(settings));

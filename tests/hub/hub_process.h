@@ -52,8 +52,8 @@ class Process {
 };
 
 inline std::vector<std::string> serve_words(const std::string& data, int port = 0) {
-  return {CHIPFALL_HUB, "serve", "--data", data, "--bind", "127.0.0.1", "--port",
-          std::to_string(port)};
+  return {CHIPFALL_HUB, "serve",     "--data", data,
+          "--bind",     "127.0.0.1", "--port", std::to_string(port)};
 }
 
 /// The port on which a hub process serves from this folder; waits for it.

@@ -5,6 +5,8 @@
 #include <openssl/ssl.h>
 #include <poll.h>
 #include <signal.h>
+#include <sys/socket.h>
+#include <sys/time.h>
 
 #include <memory>
 #include <string>
@@ -24,8 +26,17 @@ class PlainTls {
     connected_ = BIO_do_connect(bio_.get()) == 1;
   }
   bool connected() const { return connected_; }
-  void send(const std::string& bytes) {
-    BIO_write(bio_.get(), bytes.data(), static_cast<int>(bytes.size()));
+  bool send(const std::string& bytes) {
+    return BIO_write(bio_.get(), bytes.data(), static_cast<int>(bytes.size())) > 0;
+  }
+  /// Takes little at a time from now on, and gives up sending after a second without room.
+  void be_slow() {
+    int socket = -1;
+    BIO_get_fd(bio_.get(), &socket);
+    const int little = 4096;
+    const timeval second{1, 0};
+    ::setsockopt(socket, SOL_SOCKET, SO_RCVBUF, &little, sizeof little);
+    ::setsockopt(socket, SOL_SOCKET, SO_SNDTIMEO, &second, sizeof second);
   }
   /// What comes until the other side closes, or so many ms of silence.
   std::string read(int silence_ms = 3'000) {
@@ -47,13 +58,14 @@ class PlainTls {
   }
   /// Becomes a WebSocket; what the hub answered.
   std::string upgrade(const std::string& more = "") {
-    send("GET /sync HTTP/1.1\r\nHost: hub\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
-         "Sec-WebSocket-Version: 13\r\nSec-WebSocket-Key: AAAAAAAAAAAAAAAAAAAAAA==\r\n" +
-         more + "\r\n");
+    send(
+        "GET /sync HTTP/1.1\r\nHost: hub\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
+        "Sec-WebSocket-Version: 13\r\nSec-WebSocket-Key: AAAAAAAAAAAAAAAAAAAAAA==\r\n" +
+        more + "\r\n");
     return read(300);
   }
   /// One WebSocket message; the mask is zero, so the bytes travel as they are.
-  void frame(const std::string& bytes, char kind = '\x82') {
+  bool frame(const std::string& bytes, char kind = '\x82') {
     std::string head(1, kind);
     if (bytes.size() < 126) {
       head += static_cast<char>(0x80 | bytes.size());
@@ -61,7 +73,7 @@ class PlainTls {
       head += '\xff';
       for (int shift = 56; shift >= 0; shift -= 8) head += static_cast<char>(bytes.size() >> shift);
     }
-    send(head + std::string(4, '\0') + bytes);
+    return send(head + std::string(4, '\0') + bytes);
   }
 
  private:

@@ -115,8 +115,8 @@ TEST_CASE("the commands of the hub work while it serves") {
   const std::string data = folder.file("hub");
   Process hub(serve_words(data), folder.file("log"));
   const std::uint16_t port = port_of(data);
-  const auto made = run_hub({"join-code", "--data", data, "--role", "closer", "--address",
-                             "127.0.0.1"}, folder);
+  const auto made =
+      run_hub({"join-code", "--data", data, "--role", "closer", "--address", "127.0.0.1"}, folder);
   REQUIRE(made.exit == 0);
   CHECK(has(made.text, "\u2588\u2588\u2588\u2588"));  // the QR code's quiet zone
   const auto begin = made.text.find("CF1*");
@@ -165,13 +165,16 @@ TEST_CASE("the command line helps, and says what is wrong with the settings") {
   CHECK(run_hub({"serve", "--prot", "1"}, folder).exit == 2);
   CHECK(run_hub({"serve"}, folder).exit == 2);
   std::ofstream(folder.file("hub.conf")) << "port = 9000\ncolour = blue\n";
-  const auto wrong = run_hub({"serve", "--config", folder.file("hub.conf"), "--check-config"}, folder);
+  const auto wrong =
+      run_hub({"serve", "--config", folder.file("hub.conf"), "--check-config"}, folder);
   CHECK(wrong.exit == 1);
-  CHECK(has(wrong.text, "hub.conf:2: \"colour\" is no setting"));
+  CHECK(has(wrong.text, "hub.conf:2:1: \"colour\" is no setting"));
   std::ofstream(folder.file("hub.conf")) << "port = 9000\n";
-  CHECK(run_hub({"serve", "--config", folder.file("hub.conf"), "--check-config"}, folder).exit == 0);
-  const auto printed = run_hub({"serve", "--config", folder.file("hub.conf"), "--bind", "127.0.0.1",
-                                "--print-config"}, folder);
+  CHECK(run_hub({"serve", "--config", folder.file("hub.conf"), "--check-config"}, folder).exit ==
+        0);
+  const auto printed = run_hub(
+      {"serve", "--config", folder.file("hub.conf"), "--bind", "127.0.0.1", "--print-config"},
+      folder);
   CHECK(has(printed.text, "port = 9000\n"));
   CHECK(has(printed.text, "bind = 127.0.0.1\n"));
   CHECK(run_hub({"devices", "--data", folder.file("nowhere")}, folder).exit == 3);
@@ -222,7 +225,7 @@ TEST_CASE("a hub on a full disk acknowledges nothing, stays up, and goes on when
   const std::string inside = "/proc/" + pid + "/root" + disk;
   const std::uint16_t port = port_of(inside + "/hub");
   const auto beside = [&](std::vector<std::string> words) {
-    std::vector<std::string> all = {"nsenter", "-t", pid, "-U", "-m", "--preserve-credentials",
+    std::vector<std::string> all = {"nsenter",   "-t", pid, "-U", "-m", "--preserve-credentials",
                                     CHIPFALL_HUB};
     all.insert(all.end(), words.begin(), words.end());
     return run_words(all, folder);

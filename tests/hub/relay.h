@@ -64,8 +64,8 @@ class Relay {
   }
   static bool copy(int from, int to, long most, long& copied) {
     std::array<char, 16384> some;
-    const auto got = ::recv(from, some.data(), std::min<std::size_t>(some.size(),
-                                                   static_cast<std::size_t>(most)), 0);
+    const auto got = ::recv(from, some.data(),
+                            std::min<std::size_t>(some.size(), static_cast<std::size_t>(most)), 0);
     if (got <= 0) return false;
     copied += got;
     return ::send(to, some.data(), static_cast<std::size_t>(got), MSG_NOSIGNAL) == got;

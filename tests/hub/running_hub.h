@@ -62,7 +62,8 @@ class RunningHub {
 };
 
 /// The log of a shop in a hub's folder, as another process would open it.
-inline std::unique_ptr<SqliteHubLog> shop_in(const HubFolder& folder, const std::string& name = "") {
+inline std::unique_ptr<SqliteHubLog> shop_in(const HubFolder& folder,
+                                             const std::string& name = "") {
   return sure(folder.find_shop(name));
 }
 

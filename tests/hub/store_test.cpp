@@ -7,7 +7,8 @@ namespace {
 
 const std::string kEpoch(kEpochBytes, 'e');
 
-std::unique_ptr<SqliteHubLog> new_log(const std::string& path, const HubStoreOptions& options = {}) {
+std::unique_ptr<SqliteHubLog> new_log(const std::string& path,
+                                      const HubStoreOptions& options = {}) {
   return sure(SqliteHubLog::create(path, "otter-bend", "Otter Bend", kEpoch, options));
 }
 
@@ -56,7 +57,8 @@ TEST_CASE("what was committed is there after opening again, in the same places")
   CHECK(sure(log->epochs()).back().id == kEpoch);
   std::string seen;
   sure(log->visit(0, [&](const LoggedEntry& entry) {
-    seen += std::to_string(entry.position) + std::string(entry.device) + std::string(entry.bytes) + " ";
+    seen +=
+        std::to_string(entry.position) + std::string(entry.device) + std::string(entry.bytes) + " ";
     return true;
   }));
   CHECK(seen == "1aone 2buno ");
@@ -195,8 +197,8 @@ TEST_CASE("a code is good once, also for two who use it at the same moment") {
   const HubJoinCode code{sha256("secret"), proto::ROLE_MEMBER, kTestNow_ms + 1000, ""};
   sure(log->add_join_code(code, kTestNow_ms));
   sure(log->redeem(code, {"a", "a", "v", proto::ROLE_MEMBER, "", "", kTestNow_ms, false}));
-  CHECK_FALSE(
-      log->redeem(code, {"b", "b", "v", proto::ROLE_MEMBER, "", "", kTestNow_ms, false}).has_value());
+  CHECK_FALSE(log->redeem(code, {"b", "b", "v", proto::ROLE_MEMBER, "", "", kTestNow_ms, false})
+                  .has_value());
   CHECK_FALSE(sure(log->device("b")).has_value());
   CHECK(sure(log->join_code(sha256("secret")))->used_by == "a");
   // Neither the secret nor anything that it follows from is in the file.
@@ -219,7 +221,8 @@ TEST_CASE("old codes are forgotten, and no more than so many are good at once") 
   CHECK_FALSE(sure(log->join_code(sha256("0"))).has_value());
 }
 
-TEST_CASE("revoking reaches all names of a device, and other processes see that something changed") {
+TEST_CASE(
+    "revoking reaches all names of a device, and other processes see that something changed") {
   const LedgerFolder folder;
   const auto log = new_log(folder.file("log"));
   const auto other = sure(SqliteHubLog::open(folder.file("log"), {}));
@@ -264,7 +267,8 @@ TEST_CASE("the log folds while nobody reads, and goes on growing while somebody 
   const auto log = new_log(folder.file("log"));
   SqliteFile reader = sure(SqliteFile::open(folder.file("log"), false, 0));
   sure(reader.run("BEGIN; SELECT count(*) FROM entries"));
-  for (std::uint64_t i = 1; i <= 20; ++i) commit(*log, {offer("a", {{i, std::string(9'000, 'x')}})});
+  for (std::uint64_t i = 1; i <= 20; ++i)
+    commit(*log, {offer("a", {{i, std::string(9'000, 'x')}})});
   CHECK(log->wal_bytes() > 100'000);
   sure(log->fold_wal());
   CHECK(log->wal_bytes() > 0);  // the reader still needs it

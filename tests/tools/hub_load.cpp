@@ -78,7 +78,8 @@ Device device_with(int entries, std::uint32_t seed) {
       entry.set_device(device.name);
       entry.set_sequence(sequence + 1);
       std::string encoded = entry.SerializeAsString();
-      if (batch.size() == kMostBatchEntries || bytes + encoded.size() > kMostBatchBytes) close_batch();
+      if (batch.size() == kMostBatchEntries || bytes + encoded.size() > kMostBatchBytes)
+        close_batch();
       bytes += encoded.size();
       batch.push_back(std::move(encoded));
       if (++sequence == static_cast<std::uint64_t>(entries)) break;
@@ -96,8 +97,8 @@ class Client {
   asio::awaitable<void> connect(std::uint16_t port) {
     tcp::socket socket(io_);
     co_await socket.async_connect({asio::ip::address_v4::loopback(), port}, asio::use_awaitable);
-    socket_ = std::make_unique<Socket>(
-        TlsStream(std::move(socket), context_, TlsStream::Side::kDevice));
+    socket_ =
+        std::make_unique<Socket>(TlsStream(std::move(socket), context_, TlsStream::Side::kDevice));
     co_await socket_->next_layer().async_handshake(asio::use_awaitable);
     socket_->read_message_max(kMostFrameBytes);
     socket_->auto_fragment(false);
