@@ -196,8 +196,10 @@ OrError<void> DeviceMachine::welcome(const proto::Frame& frame, std::size_t, Mom
 
   SyncPlace place = memory_->place();
   const bool first = place.hub_epoch.empty();
-  // What was acknowledged before is only a note: where the hub has less, it is offered again.
-  place.acked = *split ? place.acked : welcome.held_through();
+  // Where the hub has less than was acknowledged, it is offered again. Where it has more, an
+  // acknowledgement was lost, or another device has this name: only the answers to offering it
+  // once more can tell.
+  place.acked = std::min(place.acked, welcome.held_through());
   place.hub_epoch = welcome.hub_epoch();
   place.cursor = welcome.resume_after();
   place.hub_last = welcome.last_position();
@@ -363,7 +365,11 @@ OrError<void> DeviceMachine::push(const std::string& name, std::uint64_t after,
   const std::size_t size = out.send.back().size();
   push_credit_ -= static_cast<std::int64_t>(size);
   under_way_[push_number_] = {
-      name, entries.back().sequence, size, static_cast<std::int64_t>(entries.size()), {}};
+      name, entries.back().sequence, size, static_cast<std::int64_t>(entries.size()), {}, {}};
+  if (name == memory_->device()) return {};
+  for (const OwnEntry& entry : entries) {
+    under_way_[push_number_].sent[entry.sequence] = short_hash(entry.bytes);
+  }
   return {};
 }
 
@@ -390,7 +396,13 @@ OrError<void> DeviceMachine::page(const proto::Frame& frame, std::size_t bytes, 
   proto::Frame more;
   more.mutable_credit()->set_bytes(bytes);
   send(more, out);
-  return {};
+  if (taken->of_former) {
+    // Offered once more: the answers say how far the former name is settled now.
+    const auto former = memory_->former_names();
+    if (!former) return tl::unexpected(former.error());
+    for (const auto& [name, settled] : *former) relays_.try_emplace(name, settled);
+  }
+  return taken->of_former || taken->replaced > 0 ? push_more(out) : OrError<void>();
 }
 
 OrError<void> DeviceMachine::ack(const proto::Frame& frame, std::size_t, Moment now,
@@ -438,8 +450,18 @@ OrError<void> DeviceMachine::settle_other(const UnderWay& sent,
   const auto former = memory_->former_names();
   if (!former) return tl::unexpected(former.error());
   if (former->count(sent.name) == 0) return {};
-  if (!differing.empty()) {
-    const auto moved = memory_->move_here(sent.name, differing, now.utc_ms);
+  // A page may have brought the hub's entry meanwhile, and ours may have moved already.
+  std::vector<std::uint64_t> still_ours;
+  for (const std::uint64_t sequence : differing) {
+    const auto here = memory_->store().bytes_of(sent.name, sequence);
+    if (!here) return tl::unexpected(here.error());
+    const auto was = sent.sent.find(sequence);
+    if (*here && was != sent.sent.end() && short_hash(**here) == was->second) {
+      still_ours.push_back(sequence);
+    }
+  }
+  if (!still_ours.empty()) {
+    const auto moved = memory_->move_here(sent.name, still_ours, now.utc_ms);
     if (!moved) return moved;
     out.rebuild_views = true;
   }
@@ -475,9 +497,8 @@ OrError<void> DeviceMachine::lacking(const proto::Frame& frame, std::size_t, Mom
     if (wanted.device() == memory_->device() || relays_.size() > kMostHoldings) continue;
     // Of a former name, what is not settled is offered whatever the hub has after it.
     const auto settled = former->find(wanted.device());
-    relays_[wanted.device()] = settled == former->end()
-                                   ? wanted.sequence()
-                                   : std::min(settled->second, wanted.sequence());
+    relays_[wanted.device()] =
+        settled == former->end() ? wanted.sequence() : std::min(settled->second, wanted.sequence());
   }
   const auto pushed = push_more(out);
   if (!pushed) return pushed;

@@ -111,7 +111,8 @@ class DeviceMachine {
     std::uint64_t through = 0;
     std::uint64_t bytes = 0;
     std::int64_t entries = 0;
-    std::vector<std::uint64_t> retried;  // of these, refused before
+    std::vector<std::uint64_t> retried;         // of these, refused before
+    std::map<std::uint64_t, std::string> sent;  // of other names: short hashes by sequence
   };
 
   OrError<void> joined(const proto::Frame& f, std::size_t bytes, Moment now, DeviceActions& out);

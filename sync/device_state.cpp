@@ -291,10 +291,22 @@ OrError<Taken> DeviceState::take_page(std::span<const std::string> entries, std:
 OrError<void> DeviceState::settle_differing(std::span<const std::string> entries,
                                             std::span<const Received> answers, std::int64_t now_ms,
                                             Taken& taken) {
+  const auto former = former_names();
+  if (!former) return tl::unexpected(former.error());
   for (std::size_t i = 0; i < answers.size(); ++i) {
-    if (answers[i] != Received::kKnownDifferent) continue;
+    if (former->empty() && answers[i] != Received::kKnownDifferent) continue;
     proto::Entry entry;
     if (!entry.ParseFromString(entries[i])) continue;  // is_entry has parsed it
+    const bool own_once = former->count(entry.device()) > 0;
+    taken.of_former = taken.of_former || own_once;
+    if (answers[i] != Received::kKnownDifferent) continue;
+    if (own_once && !entry.reduced()) {
+      // Another device went on under that name, and the hub had its entry first.
+      const auto moved = make_room(entry.device(), entry.sequence(), entries[i], now_ms);
+      if (!moved) return moved;
+      ++taken.replaced;
+      continue;
+    }
     // Own ones are settled by Compare and a new name; a reduced one adds nothing to a whole one.
     if (entry.device() == device() || entry.reduced()) continue;
     const auto ours = store_->bytes_of(entry.device(), entry.sequence());
@@ -310,6 +322,18 @@ OrError<void> DeviceState::settle_differing(std::span<const std::string> entries
     ++taken.replaced;
   }
   return {};
+}
+
+/// Moves the own entry of a former name to the present one and puts the hub's in its place; inside
+/// a transaction.
+OrError<void> DeviceState::make_room(const std::string& former, std::uint64_t sequence,
+                                     const std::string& bytes, std::int64_t now_ms) {
+  const auto highest = own_highest();
+  if (!highest) return tl::unexpected(highest.error());
+  const auto renamed =
+      rename_entries(store_->file(), {former, device(), {{sequence, *highest + 1}}});
+  if (!renamed) return renamed;
+  return insert_received(store_->file(), bytes, now_ms);
 }
 
 OrError<void> DeviceState::acknowledged(std::uint64_t through) {

@@ -70,7 +70,8 @@ struct HeldName {
 
 struct Taken {
   std::size_t added = 0;
-  std::size_t replaced = 0;  ///< by the hub's: views must be rebuilt
+  std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views must be rebuilt
+  bool of_former = false;    ///< some are of former names: what is settled with the hub has changed
 };
 
 /// What has to be sent: counted, not listed.
@@ -143,6 +144,8 @@ class DeviceState {
   OrError<std::string> read_place();
   OrError<void> write_place(const SyncPlace& place, const std::optional<PendingName>& pending);
   OrError<void> park(const ParkedEntry& entry);
+  OrError<void> make_room(const std::string& former, std::uint64_t sequence,
+                          const std::string& bytes, std::int64_t now_ms);
   OrError<std::set<std::uint64_t>> set_aside(const std::string& name, bool retry);
   OrError<void> settle_differing(std::span<const std::string> entries,
                                  std::span<const Received> answers, std::int64_t now_ms,

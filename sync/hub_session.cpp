@@ -540,7 +540,8 @@ HubActions HubSession::membership_changed(Moment) {
 
 HubActions HubSession::replaced(Moment) {
   HubActions out;
-  refuse(proto::REFUSAL_REPLACED, "this device has connected a second time", true, out);
+  refuse(proto::REFUSAL_REPLACED, "this device has connected a second time", true, out,
+         kReplacedStaysAway_ms);
   return out;
 }
 

@@ -47,6 +47,8 @@ constexpr std::uint64_t kPullWindow = 256 * 1024;   ///< bytes of Page frames a 
 constexpr std::int64_t kMostHandshake_ms = 20'000;  ///< from connecting to Welcome
 constexpr std::int64_t kMostSilence_ms = 60'000;    ///< a live device pings every 25 s
 constexpr std::int64_t kPingEvery_ms = 25'000;
+/// So long a replaced device stays away: enough for its double to take a new name undisturbed.
+constexpr std::int64_t kReplacedStaysAway_ms = 30'000;
 constexpr int kMostPagesAtOnce = 4;                 ///< in one call
 constexpr std::size_t kMostVisitedForPage = 2'000;  ///< log entries looked at for one page
 constexpr std::size_t kMostCompared = 500;          ///< hashes in one Compare
@@ -87,10 +89,12 @@ class HubSession {
   HubActions log_grew(Moment now);
   /// A device record of this shop has changed: a revoked device is turned away at once.
   HubActions membership_changed(Moment now);
-  HubActions replaced(Moment now);  ///< the same device has connected again
-  HubActions stop(Moment now);      ///< the hub closes
-  HubActions busy(Moment now);      ///< too many connections, or the disk fails: come back later
-  HubActions tick(Moment now);      ///< every few seconds: handshake and silence run out
+  /// The same device has become live on another connection. The driver must say so to the older
+  /// one: of two phones with one name, each sees the other's entries at its next hello only.
+  HubActions replaced(Moment now);
+  HubActions stop(Moment now);  ///< the hub closes
+  HubActions busy(Moment now);  ///< too many connections, or the disk fails: come back later
+  HubActions tick(Moment now);  ///< every few seconds: handshake and silence run out
 
   State state() const { return state_; }
   /// The name that the device proved; empty before it is live.

@@ -142,6 +142,21 @@ OrError<void> rename_entries(SqliteFile& file, const NewNames& names) {
   return {};
 }
 
+OrError<void> insert_received(SqliteFile& file, const std::string& bytes, std::int64_t now_ms) {
+  proto::Entry entry;
+  if (!entry.ParseFromString(bytes)) {
+    return tl::unexpected(file.refusal(ErrorCode::kMistake, "a received entry cannot be read"));
+  }
+  auto insert = prepare_insert(file);
+  if (!insert) return tl::unexpected(insert.error());
+  EntryRow row = row_of(entry, bytes, {});
+  row.received_ms = now_ms;
+  row.doubt = doubt_of(entry.event_utc_ms(), now_ms, 0);
+  const auto added = insert_entry(file, *insert, row);
+  if (!added) return tl::unexpected(added.error());
+  return {};
+}
+
 OrError<void> replace_entry(SqliteFile& file, const std::string& bytes, std::int64_t now_ms) {
   proto::Entry entry;
   if (!entry.ParseFromString(bytes)) {

@@ -23,6 +23,9 @@ OrError<std::string> renamed_entry(const std::string& bytes, const NewNames& nam
 /// Moves the old device's entries listed in `names` to their new names.
 OrError<void> rename_entries(SqliteFile& file, const NewNames& names);
 
+/// Adds these bytes as received now; the name must be free.
+OrError<void> insert_received(SqliteFile& file, const std::string& bytes, std::int64_t now_ms);
+
 /// Puts these bytes, received now, in place of the entry that has the same name.
 OrError<void> replace_entry(SqliteFile& file, const std::string& bytes, std::int64_t now_ms);
 

@@ -141,7 +141,7 @@ TEST_CASE("a client that asks and never reads is held up and costs the hub a bou
   const LedgerFolder folder;
   RunningHub hub(folder.file("hub"));
   PlainTls client(hub.port());
-  client.be_slow();
+  client.give_up_after_a_second();
   client.upgrade();
   proto::Frame ping;
   ping.mutable_ping()->set_sent_utc_ms(kTestNow_ms);

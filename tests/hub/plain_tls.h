@@ -29,13 +29,13 @@ class PlainTls {
   bool send(const std::string& bytes) {
     return BIO_write(bio_.get(), bytes.data(), static_cast<int>(bytes.size())) > 0;
   }
-  /// Takes little at a time from now on, and gives up sending after a second without room.
-  void be_slow() {
+  /// Gives up sending after a second without room. (With a small receive buffer the kernel would
+  /// drop what it cannot take, and the acknowledgements with it: then nothing moves for another
+  /// reason.)
+  void give_up_after_a_second() {
     int socket = -1;
     BIO_get_fd(bio_.get(), &socket);
-    const int little = 4096;
     const timeval second{1, 0};
-    ::setsockopt(socket, SOL_SOCKET, SO_RCVBUF, &little, sizeof little);
     ::setsockopt(socket, SOL_SOCKET, SO_SNDTIMEO, &second, sizeof second);
   }
   /// What comes until the other side closes, or so many ms of silence.

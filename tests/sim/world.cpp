@@ -211,7 +211,9 @@ void World::deliver(Phone& phone) {
   if (!link.to_hub.empty()) {
     link.at_hub.take(take(link.to_hub));
     for (auto frame = link.at_hub.next(); frame && *frame; frame = link.at_hub.next()) {
+      const bool was_live = link.session.state() == HubSession::State::kLive;
       apply(link, link.session.receive(**frame, hub_now()));
+      if (!was_live && link.session.state() == HubSession::State::kLive) replace_older(link);
     }
   }
   if (!link.to_phone.empty()) {
@@ -223,6 +225,14 @@ void World::deliver(Phone& phone) {
   const bool over =
       (link.hub_closed && link.to_phone.empty()) || (link.phone_closed && link.to_hub.empty());
   if (over) drop(phone);
+}
+
+void World::replace_older(const Link& live) {
+  for (const auto& phone : phones_) {
+    Link* other = phone->link.get();
+    if (!other || other == &live || other->session.device() != live.session.device()) continue;
+    apply(*other, other->session.replaced(hub_now()));
+  }
 }
 
 /// All that waits goes into one commit, then is acknowledged.
@@ -293,6 +303,9 @@ void World::crash_hub() {
 }
 
 void World::backup(Phone& phone) {
+  // A backup of a restored phone that has not met the hub again, restored once more, would give
+  // its unsent entries two new names: a stated limit (sync/PROTOCOL.md).
+  if (phone.state->device() == phone.restored_as) return;
   close(phone);  // so that the file alone is whole
   phone.backup_path = fmt::format("{}/backup-{}", folder_, files_++);
   fs::copy_file(phone.path, phone.backup_path);
@@ -306,10 +319,15 @@ void World::restore(Phone& phone, bool notices) {
   if (notices) phone.installation = bytes(8);
   phone.last_epoch.clear();
   open(phone);
+  phone.restored_as = phone.state->device();
   forget_lost();
 }
 
 void World::clone(Phone& phone, bool notices) {
+  // A copy of a copy, before either has met the hub: the same stated limit.
+  for (const auto& other : phones_) {
+    if (other.get() != &phone && other->state->device() == phone.state->device()) return;
+  }
   close(phone);
   phones_.push_back(std::make_unique<Phone>());
   Phone& second = *phones_.back();
@@ -340,12 +358,13 @@ void World::forget_lost() {
 /// What a phone holds whole, in its ledger or set aside.
 std::set<std::string> World::tokens_of(Phone& phone) {
   std::set<std::string> tokens;
+  const auto former = sure(phone.state->former_names());
   sure(phone.store->visit([&](const StoredEntry& stored) {
     proto::Entry entry;
     entry.ParseFromArray(stored.bytes.data(), int(stored.bytes.size()));
     // A member's copies of others' entries are not offered again.
-    const bool own = stored.order.device == phone.state->device() ||
-                     sure(phone.state->former_names()).count(stored.order.device) > 0;
+    const bool own =
+        stored.order.device == phone.state->device() || former.count(stored.order.device) > 0;
     if (own || phone.role != proto::ROLE_MEMBER) tokens.insert(token_of(stored.bytes));
     return true;
   }));
@@ -478,6 +497,7 @@ std::string World::check() {
   }));
   for (const auto& phone : phones_) {
     std::size_t here = 0;
+    const std::string lineage = sure(log_->device(phone->state->device()))->lineage;
     sure(phone->store->visit([&](const StoredEntry& stored) {
       ++here;
       const auto found =
@@ -489,8 +509,8 @@ std::string World::check() {
       } else if (!entry.reduced() && found->second != stored.bytes) {
         wrong += "hub and phone differ in an entry; ";
       }
-      const bool others = stored.order.device != phone->state->device() &&
-                          sure(phone->state->former_names()).count(stored.order.device) == 0;
+      const auto author = sure(log_->device(stored.order.device));
+      const bool others = !author || author->lineage != lineage;
       if (phone->role == proto::ROLE_MEMBER && others &&
           (entry.duty_done().has_minutes() || (entry.has_duty_done() && !entry.member().empty()))) {
         wrong += "a member holds others' minutes; ";

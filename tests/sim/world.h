@@ -30,7 +30,7 @@ struct Weather {
   int restore_hub = 0;    ///< the hub goes back to an earlier position, under a new epoch
   int clock_jump = 3;     ///< a phone's clock jumps by up to two years
   int replay = 2;         ///< an old recording of a connection is played to the hub
-  int steps = 1500;
+  int steps = 800;
   int phones = 4;
   int members = 1;             ///< of these phones
   bool notices_copy = true;    ///< whether a restored phone knows that it was restored
@@ -89,7 +89,7 @@ class World {
     bool online = true;
     std::string backup_path;
     std::uint64_t last_cursor = 0, last_acked = 0;
-    std::string last_epoch, last_device;
+    std::string last_epoch, last_device, restored_as;
     std::map<std::string, std::uint64_t> pushed_after;  // by name
   };
 
@@ -110,6 +110,7 @@ class World {
   void apply(Phone& phone, DeviceActions actions);
   void apply(Link& link, HubActions actions);
   void deliver(Phone& phone);
+  void replace_older(const Link& live);
   void commit();
   void tick();
   void trouble();
