@@ -1,5 +1,7 @@
 #pragma once
 
+#include <fmt/format.h>
+
 #include <cmath>
 #include <cstdint>
 #include <random>
@@ -30,7 +32,7 @@ class OrdinaryEntries {
   std::vector<proto::Entry> session() {
     Phone& phone = phones_[random_() % phones_.size()];
     now_ms_ += 20 * 60'000 + below(180 * 60'000);
-    const std::string member = "member-" + std::to_string(random_() % 40);
+    const std::string member = fmt::format("member-{}", random_() % 40);
     std::vector<proto::Entry> made;
     proto::Entry ended = begin(phone, member);
     auto& list = *ended.mutable_session_ended();
@@ -48,14 +50,14 @@ class OrdinaryEntries {
       now_ms_ += below(60'000);
       proto::Entry entry = begin(phone, member);
       static const char* const kSeen[] = {"room", "half", "full", "weak pull"};
-      entry.mutable_bin_seen()->set_bin("bin-" + std::to_string(random_() % 9));
+      entry.mutable_bin_seen()->set_bin(fmt::format("bin-{}", random_() % 9));
       entry.mutable_bin_seen()->set_seen(kSeen[random_() % 4]);
       made.push_back(std::move(entry));
     }
     if (random_() % 10 == 0) {
       proto::Entry entry = begin(phone, member);
-      entry.mutable_note()->set_text("the guard of the band saw is loose, number " +
-                                     std::to_string(random_() % 1000));
+      entry.mutable_note()->set_text(
+          fmt::format("the guard of the band saw is loose, number {}", random_() % 1000));
       entry.mutable_note()->set_place("band-saw");
       made.push_back(std::move(entry));
     }
@@ -99,13 +101,13 @@ class OrdinaryEntries {
   }
 
   void put_session(proto::Session& session) {
-    session.set_id("s" + std::to_string(random_() % 100'000));
+    session.set_id(fmt::format("s{}", random_() % 100'000));
     session.set_people(static_cast<int>(1 + random_() % 3));
     session.set_minutes(static_cast<double>(15 * (1 + random_() % 12)));
     static const char* const kStocks[] = {"red-oak", "walnut", "mdf", "poplar"};
     for (std::uint32_t i = 0; i < 2 + random_() % 3; ++i) {
       proto::Use& use = *session.add_uses();
-      use.set_machine("machine-" + std::to_string(random_() % 23));
+      use.set_machine(fmt::format("machine-{}", random_() % 23));
       use.set_minutes(static_cast<double>(5 * (1 + random_() % 12)));
       use.set_stock(kStocks[random_() % 4]);
       use.set_extraction(random_() % 4 != 0);
@@ -114,16 +116,16 @@ class OrdinaryEntries {
 
   proto::DutyOwed duty() {
     const auto which = random_() % 47;
-    const std::string zone = "floor-by-machine-" + std::to_string(which);
+    const std::string zone = fmt::format("floor-by-machine-{}", which);
     proto::DutyOwed owed;
-    owed.set_id("zone:" + zone);
-    owed.set_title("Vacuum the floor around machine " + std::to_string(which));
+    owed.set_id(fmt::format("zone:{}", zone));
+    owed.set_title(fmt::format("Vacuum the floor around machine {}", which));
     owed.set_kind(which % 5 == 0 ? "reset" : "zone");
     owed.set_minutes(figure(12, 0.1));
     owed.set_weight(figure(1, 0.001));
     owed.set_safety(which % 11 == 0);
     owed.set_zone(zone);
-    owed.set_place("Machine room " + std::to_string(which % 3));
+    owed.set_place(fmt::format("Machine room {}", which % 3));
     return owed;
   }
 
