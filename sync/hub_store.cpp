@@ -1,0 +1,595 @@
+#include "sync/hub_store.h"
+
+#include <fmt/format.h>
+#include <sqlite3.h>
+
+#include <filesystem>
+#include <limits>
+#include <map>
+
+#include "core/ledger/schema.h"
+#include "core/ledger/store.h"
+#include "sync/hub_tables.h"
+#include "sync/secret.h"
+
+namespace chipfall {
+
+namespace fs = std::filesystem;
+
+namespace {
+
+constexpr auto kMostSequence = std::uint64_t(std::numeric_limits<std::int64_t>::max());
+
+std::int64_t as_number(std::uint64_t value) { return static_cast<std::int64_t>(value); }
+
+/// A statement while it is used; left ready for the next use, so that no read stays open and
+/// holds up the folding of the log.
+class InUse {
+ public:
+  explicit InUse(Statement& statement) : statement_(&statement) {}
+  InUse(const InUse&) = delete;
+  InUse& operator=(const InUse&) = delete;
+  ~InUse() { statement_->reset(); }
+  Statement* operator->() const { return statement_; }
+
+ private:
+  Statement* statement_;
+};
+
+HubDevice device_at(const Statement& row) {
+  HubDevice device;
+  device.device = row.bytes(0);
+  device.lineage = row.bytes(1);
+  device.verifier = row.bytes(2);
+  device.role = static_cast<proto::Role>(row.number(3));
+  device.epoch = row.bytes(4);
+  device.label = row.bytes(5);
+  device.joined_utc_ms = row.number(6);
+  device.revoked = row.number(7) != 0;
+  return device;
+}
+
+}  // namespace
+
+struct SqliteHubLog::Connection {
+  explicit Connection(SqliteFile opened) : file(std::move(opened)) {}
+
+  /// Prepared once and kept.
+  OrError<Statement*> statement(std::string_view sql, const char* doing) {
+    const auto known = prepared.find(sql);
+    if (known != prepared.end()) return &known->second;
+    auto made = Statement::prepare(file, sql, doing);
+    if (!made) return tl::unexpected(made.error());
+    return &prepared.emplace(sql, std::move(*made)).first->second;
+  }
+
+  SqliteFile file;
+  std::map<std::string_view, Statement> prepared;  // keys are literals
+};
+
+SqliteHubLog::SqliteHubLog() = default;
+SqliteHubLog::~SqliteHubLog() = default;
+
+OrError<std::unique_ptr<SqliteHubLog::Connection>> SqliteHubLog::connect(
+    const std::string& path, bool may_create, const HubStoreOptions& options) {
+  auto file = SqliteFile::open(path, may_create, options.busy_ms);
+  if (!file) return tl::unexpected(file.error());
+  const auto known = check_hub_identity(*file);
+  if (!known) return tl::unexpected(known.error());
+  const auto set = apply_hub_settings(*file, options.most_pages);
+  if (!set) return tl::unexpected(set.error());
+  return std::make_unique<Connection>(std::move(*file));
+}
+
+OrError<std::unique_ptr<SqliteHubLog>> SqliteHubLog::create(const std::string& path,
+                                                            const std::string& shop,
+                                                            const std::string& shop_name,
+                                                            const std::string& epoch,
+                                                            const HubStoreOptions& options) {
+  const auto wrong = [&](const char* what) {
+    return tl::unexpected(Error{ErrorCode::kMistake, what, {path, 0, 0, ""}});
+  };
+  if (shop.empty()) return wrong("a shop needs an id");
+  if (shop_name.size() > kMostShopNameBytes) return wrong("the shop's name is over 100 bytes");
+  if (epoch.size() != kEpochBytes) return wrong("an epoch has 16 bytes");
+  std::error_code ignored;
+  if (fs::exists(path, ignored)) return wrong("there is a file already; choose another name");
+  // Whole or not there: the name is taken only when the shop is in the file.
+  const std::string making = path + ".new";
+  for (const char* ending : {"", "-wal", "-shm"}) fs::remove(making + ending, ignored);
+  {
+    auto connection = connect(making, true, options);
+    if (!connection) return tl::unexpected(connection.error());
+    SqliteFile& file = (*connection)->file;
+    const auto tables = migrate_hub(file);
+    if (!tables) return tl::unexpected(tables.error());
+    auto transaction = WriteTransaction::begin(file);
+    if (!transaction) return tl::unexpected(transaction.error());
+    // CAST: the columns are text, and bytes are bound as blobs.
+    auto self = Statement::prepare(
+        file, "INSERT INTO self VALUES (1, CAST(?1 AS TEXT), CAST(?2 AS TEXT), 0)",
+        "write the shop");
+    if (!self) return tl::unexpected(self.error());
+    const auto named = self->bind_bytes(1, shop).bind_bytes(2, shop_name).finish();
+    if (!named) return tl::unexpected(named.error());
+    auto first = Statement::prepare(file, "INSERT INTO epochs VALUES (1, ?1, 0)", "begin");
+    if (!first) return tl::unexpected(first.error());
+    const auto begun = first->bind_bytes(1, epoch).finish();
+    if (!begun) return tl::unexpected(begun.error());
+    const auto committed = transaction->commit();
+    if (!committed) return tl::unexpected(committed.error());
+  }  // closing folds the log into the file
+  std::error_code failure;
+  fs::rename(making, path, failure);
+  if (failure) return wrong("the new shop's file could not take its name");
+  return open(path, options);
+}
+
+OrError<std::unique_ptr<SqliteHubLog>> SqliteHubLog::open(const std::string& path,
+                                                          const HubStoreOptions& options) {
+  std::unique_ptr<SqliteHubLog> log(new SqliteHubLog);
+  log->path_ = path;
+  log->options_ = options;
+  auto reader = connect(path, false, options);
+  if (!reader) return tl::unexpected(reader.error());
+  log->reader_ = std::move(*reader);
+  if (options.quick_check) {
+    const auto sound = quick_check(log->reader_->file);
+    if (!sound) return tl::unexpected(sound.error());
+  }
+  const auto tables = migrate_hub(log->reader_->file);
+  if (!tables) return tl::unexpected(tables.error());
+  auto writer = connect(path, false, options);
+  if (!writer) return tl::unexpected(writer.error());
+  log->writer_ = std::move(*writer);
+  const auto read = log->read_self();
+  if (!read) return tl::unexpected(read.error());
+  return log;
+}
+
+OrError<void> SqliteHubLog::read_self() {
+  SqliteFile& file = reader_->file;
+  auto self = Statement::prepare(file, "SELECT shop, shop_name FROM self", "read the shop");
+  if (!self) return tl::unexpected(self.error());
+  const auto row = self->step();
+  if (!row) return tl::unexpected(row.error());
+  if (!*row) {
+    return tl::unexpected(file.refusal(ErrorCode::kUnreadable,
+                                       "this file has lost its shop; restore it from a backup"));
+  }
+  shop_ = self->bytes(0);
+  shop_name_ = self->bytes(1);
+  const auto known = epochs();
+  if (!known) return tl::unexpected(known.error());
+  if (known->empty()) {
+    return tl::unexpected(file.refusal(ErrorCode::kUnreadable,
+                                       "this file has lost its epoch; restore it from a backup"));
+  }
+  const auto last = file.number_of("SELECT max(position) FROM entries");
+  if (!last) return tl::unexpected(last.error());
+  last_position_ = static_cast<std::uint64_t>(*last);
+  return {};
+}
+
+OrError<std::vector<HubEpoch>> SqliteHubLog::epochs() {
+  auto found = reader_->statement("SELECT id, began_after FROM epochs ORDER BY number",
+                                  "read the hub's epochs");
+  if (!found) return tl::unexpected(found.error());
+  const InUse rows(**found);
+  std::vector<HubEpoch> epochs;
+  while (true) {
+    const auto row = rows->step();
+    if (!row) return tl::unexpected(row.error());
+    if (!*row) return epochs;
+    epochs.push_back({std::string(rows->bytes(0)), static_cast<std::uint64_t>(rows->number(1))});
+  }
+}
+
+OrError<Held> SqliteHubLog::held(const std::string& device) {
+  auto found = reader_->statement(
+      "SELECT sequence, bytes FROM entries WHERE name = (SELECT name FROM names WHERE device = ?1) "
+      "ORDER BY sequence DESC LIMIT 1",
+      "find the latest entry of a device");
+  if (!found) return tl::unexpected(found.error());
+  const InUse latest(**found);
+  const auto row = latest->bind_bytes(1, device).step();
+  if (!row) return tl::unexpected(row.error());
+  if (!*row) return Held{};
+  return Held{static_cast<std::uint64_t>(latest->number(0)), sha256(latest->bytes(1))};
+}
+
+OrError<std::string> SqliteHubLog::short_hash_of(const std::string& device,
+                                                 std::uint64_t sequence) {
+  if (sequence > kMostSequence) return std::string();
+  auto found = reader_->statement(
+      "SELECT bytes FROM entries WHERE name = (SELECT name FROM names WHERE device = ?1) "
+      "AND sequence = ?2",
+      "compare an entry");
+  if (!found) return tl::unexpected(found.error());
+  const InUse one(**found);
+  const auto row = one->bind_bytes(1, device).bind(2, as_number(sequence)).step();
+  if (!row) return tl::unexpected(row.error());
+  return *row ? short_hash(one->bytes(0)) : std::string();
+}
+
+OrError<void> SqliteHubLog::visit(std::uint64_t after,
+                                  const std::function<bool(const LoggedEntry&)>& visitor) {
+  if (after >= last_position_.load()) return {};
+  // Not kept: a visitor may ask this log for other things, or visit it.
+  auto rows = Statement::prepare(
+      reader_->file,
+      "SELECT position, device, sequence, bytes, received_ms, checksum FROM entries JOIN names "
+      "USING (name) WHERE position > ?1 ORDER BY position",
+      "read the log");
+  if (!rows) return tl::unexpected(rows.error());
+  rows->bind(1, as_number(after));
+  while (true) {
+    const auto row = rows->step();
+    if (!row) return tl::unexpected(row.error());
+    if (!*row) return {};
+    const LoggedEntry entry{static_cast<std::uint64_t>(rows->number(0)), rows->bytes(1),
+                            static_cast<std::uint64_t>(rows->number(2)), rows->bytes(3)};
+    if (hub_checksum(entry.position, entry.device, entry.sequence, rows->number(4), entry.bytes) !=
+        static_cast<std::uint32_t>(rows->number(5))) {
+      return tl::unexpected(reader_->file.refusal(
+          ErrorCode::kUnreadable,
+          fmt::format("entry {} of the log is damaged; keep the file and restore from a backup: "
+                      "the phones fill in what the backup lacks",
+                      entry.position)));
+    }
+    if (!visitor(entry)) return {};
+  }
+}
+
+OrError<std::vector<Verdicts>> SqliteHubLog::commit(std::span<const Offer> offers,
+                                                    std::int64_t now_utc_ms) {
+  const std::lock_guard lock(writing_);
+  if (writer_failed_) {
+    const auto again = reopen_writer();
+    if (!again) return tl::unexpected(again.error());
+  }
+  new_names_.clear();
+  next_position_ = last_position_.load() + 1;
+  auto transaction = WriteTransaction::begin(writer_->file);
+  if (!transaction) {
+    note_failure();
+    return tl::unexpected(transaction.error());
+  }
+  auto verdicts = add_offers(offers, now_utc_ms);
+  if (verdicts) {
+    const auto committed = transaction->commit();
+    if (!committed) verdicts = tl::unexpected(committed.error());
+  }
+  if (!verdicts) {
+    note_failure();  // before the rollback, which would hide what failed
+    return verdicts;
+  }
+  disk_full_ = false;
+  names_.merge(new_names_);
+  last_position_ = next_position_ - 1;
+  return verdicts;
+}
+
+void SqliteHubLog::note_failure() {
+  const int result = sqlite3_errcode(writer_->file.get());
+  const int primary = result & 0xff;
+  disk_full_ = primary == SQLITE_FULL || sqlite3_system_errno(writer_->file.get()) == ENOSPC;
+  writer_failed_ = primary == SQLITE_IOERR || primary == SQLITE_CORRUPT;
+}
+
+OrError<void> SqliteHubLog::reopen_writer() {
+  auto writer = connect(path_, false, options_);
+  if (!writer) return tl::unexpected(writer.error());
+  const auto last = (*writer)->file.number_of("SELECT max(position) FROM entries");
+  if (!last) return tl::unexpected(last.error());
+  writer_ = std::move(*writer);
+  names_.clear();
+  // A commit that reported failure may be whole on disk all the same; its entries are then "known".
+  last_position_ = static_cast<std::uint64_t>(*last);
+  writer_failed_ = false;
+  return {};
+}
+
+OrError<std::vector<Verdicts>> SqliteHubLog::add_offers(std::span<const Offer> offers,
+                                                        std::int64_t now_utc_ms) {
+  std::vector<Verdicts> answers;
+  for (const Offer& offer : offers) {
+    Verdicts& verdicts = answers.emplace_back(offer.entries.size(), proto::VERDICT_REFUSED);
+    if (offer.device.empty() || offer.device.size() > kMostDeviceBytes) continue;
+    if (offer.sequences.size() != offer.entries.size()) continue;
+    const auto name = number_of_name(offer.device);
+    if (!name) return tl::unexpected(name.error());
+    for (std::size_t i = 0; i < offer.entries.size(); ++i) {
+      const auto verdict =
+          add_entry(*name, offer.device, offer.sequences[i], offer.entries[i], now_utc_ms);
+      if (!verdict) return tl::unexpected(verdict.error());
+      verdicts[i] = *verdict;
+    }
+  }
+  return answers;
+}
+
+OrError<std::int64_t> SqliteHubLog::number_of_name(const std::string& device) {
+  for (const auto* known : {&names_, &new_names_}) {
+    const auto at = known->find(device);
+    if (at != known->end()) return at->second;
+  }
+  auto found = writer_->statement(
+      "INSERT INTO names (device) VALUES (?1) ON CONFLICT DO UPDATE SET device = device "
+      "RETURNING name",
+      "write a device's name");
+  if (!found) return tl::unexpected(found.error());
+  const InUse upsert(**found);
+  const auto row = upsert->bind_bytes(1, device).step();
+  if (!row) return tl::unexpected(row.error());
+  return new_names_[device] = upsert->number(0);
+}
+
+OrError<proto::Verdict> SqliteHubLog::add_entry(std::int64_t name, const std::string& device,
+                                                std::uint64_t sequence, const std::string& bytes,
+                                                std::int64_t now_utc_ms) {
+  if (sequence < 1 || sequence > kMostSequence || bytes.size() > kMostEntryBytes) {
+    return proto::VERDICT_REFUSED;
+  }
+  auto insert = writer_->statement(
+      "INSERT INTO entries VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (name, sequence) DO NOTHING",
+      "save an entry");
+  if (!insert) return tl::unexpected(insert.error());
+  const auto added = (*insert)
+                         ->bind(1, as_number(next_position_))
+                         .bind(2, name)
+                         .bind(3, as_number(sequence))
+                         .bind(4, now_utc_ms)
+                         .bind_bytes(5, bytes)
+                         .bind(6, hub_checksum(next_position_, device, sequence, now_utc_ms, bytes))
+                         .finish();
+  if (!added) return tl::unexpected(added.error());
+  if (sqlite3_changes(writer_->file.get()) == 1) {
+    ++next_position_;
+    return proto::VERDICT_NEW;
+  }
+  auto found = writer_->statement("SELECT bytes FROM entries WHERE name = ?1 AND sequence = ?2",
+                                  "compare an entry");
+  if (!found) return tl::unexpected(found.error());
+  const InUse one(**found);
+  const auto row = one->bind(1, name).bind(2, as_number(sequence)).step();
+  if (!row) return tl::unexpected(row.error());
+  return one->bytes(0) == bytes ? proto::VERDICT_KNOWN_SAME : proto::VERDICT_KNOWN_DIFFERENT;
+}
+
+OrError<std::optional<HubDevice>> SqliteHubLog::device(const std::string& name) {
+  auto found = reader_->statement(
+      "SELECT device, lineage, verifier, role, epoch, label, joined_ms, revoked FROM devices "
+      "WHERE device = ?1",
+      "look for a device");
+  if (!found) return tl::unexpected(found.error());
+  const InUse one(**found);
+  const auto row = one->bind_bytes(1, name).step();
+  if (!row) return tl::unexpected(row.error());
+  if (!*row) return std::nullopt;
+  return device_at(**found);
+}
+
+OrError<std::vector<HubDevice>> SqliteHubLog::devices() {
+  auto found = reader_->statement(
+      "SELECT device, lineage, verifier, role, epoch, label, joined_ms, revoked FROM devices "
+      "ORDER BY joined_ms, device",
+      "list the devices");
+  if (!found) return tl::unexpected(found.error());
+  const InUse rows(**found);
+  std::vector<HubDevice> devices;
+  while (true) {
+    const auto row = rows->step();
+    if (!row) return tl::unexpected(row.error());
+    if (!*row) return devices;
+    devices.push_back(device_at(**found));
+  }
+}
+
+OrError<void> SqliteHubLog::write_device(const HubDevice& device) {
+  SqliteFile& file = reader_->file;
+  const auto known = this->device(device.device);
+  if (!known) return tl::unexpected(known.error());
+  if (!*known) {
+    const auto many = file.number_of("SELECT count(*) FROM devices");
+    if (!many) return tl::unexpected(many.error());
+    if (*many >= static_cast<std::int64_t>(kMostDevicesOfShop)) {
+      return tl::unexpected(file.refusal(
+          ErrorCode::kOutOfBounds,
+          fmt::format("this shop has {} devices, the most there may be", kMostDevicesOfShop)));
+    }
+  }
+  auto found = reader_->statement(
+      "INSERT OR REPLACE INTO devices VALUES (?1, ?2, ?3, ?4, ?5, CAST(?6 AS TEXT), ?7, ?8)",
+      "save a device");
+  if (!found) return tl::unexpected(found.error());
+  const auto saved = (*found)
+                         ->bind_bytes(1, device.device)
+                         .bind_bytes(2, device.lineage)
+                         .bind_bytes(3, device.verifier)
+                         .bind(4, device.role)
+                         .bind_bytes(5, device.epoch)
+                         .bind_bytes(6, device.label)
+                         .bind(7, device.joined_utc_ms)
+                         .bind(8, device.revoked ? 1 : 0)
+                         .finish();
+  if (!saved) return saved;
+  return file.run("UPDATE self SET membership = membership + 1");
+}
+
+OrError<void> SqliteHubLog::put_device(const HubDevice& device) {
+  const std::lock_guard lock(writing_);
+  auto transaction = WriteTransaction::begin(reader_->file);
+  if (!transaction) return tl::unexpected(transaction.error());
+  const auto written = write_device(device);
+  if (!written) return written;
+  return transaction->commit();
+}
+
+OrError<bool> SqliteHubLog::revoke(const std::string& name) {
+  const std::lock_guard lock(writing_);
+  auto transaction = WriteTransaction::begin(reader_->file);
+  if (!transaction) return tl::unexpected(transaction.error());
+  const auto known = device(name);
+  if (!known) return tl::unexpected(known.error());
+  if (!*known) return false;
+  auto found =
+      reader_->statement("UPDATE devices SET revoked = 1 WHERE lineage = ?1", "revoke a device");
+  if (!found) return tl::unexpected(found.error());
+  const auto revoked = (*found)->bind_bytes(1, (*known)->lineage).finish();
+  if (!revoked) return tl::unexpected(revoked.error());
+  const auto counted = reader_->file.run("UPDATE self SET membership = membership + 1");
+  if (!counted) return tl::unexpected(counted.error());
+  const auto committed = transaction->commit();
+  if (!committed) return tl::unexpected(committed.error());
+  return true;
+}
+
+OrError<std::int64_t> SqliteHubLog::membership() {
+  auto found = reader_->statement("SELECT membership FROM self", "look for changes of devices");
+  if (!found) return tl::unexpected(found.error());
+  const InUse one(**found);
+  const auto row = one->step();
+  if (!row) return tl::unexpected(row.error());
+  return *row ? one->number(0) : 0;
+}
+
+OrError<std::optional<HubJoinCode>> SqliteHubLog::join_code(const std::string& secret_hash) {
+  auto found = reader_->statement(
+      "SELECT secret_hash, role, expires_ms, used_by FROM join_codes WHERE secret_hash = ?1",
+      "look for a join code");
+  if (!found) return tl::unexpected(found.error());
+  const InUse one(**found);
+  const auto row = one->bind_bytes(1, secret_hash).step();
+  if (!row) return tl::unexpected(row.error());
+  if (!*row) return std::nullopt;
+  HubJoinCode code;
+  code.secret_hash = one->bytes(0);
+  code.role = static_cast<proto::Role>(one->number(1));
+  code.expires_utc_ms = one->number(2);
+  code.used_by = one->bytes(3);
+  return code;
+}
+
+namespace {
+
+OrError<void> save_code(Statement& statement, const HubJoinCode& code) {
+  return statement.bind_bytes(1, code.secret_hash)
+      .bind(2, code.role)
+      .bind(3, code.expires_utc_ms)
+      .bind_bytes(4, code.used_by)
+      .finish();
+}
+
+constexpr const char* kSaveCode = "INSERT OR REPLACE INTO join_codes VALUES (?1, ?2, ?3, ?4)";
+
+}  // namespace
+
+OrError<void> SqliteHubLog::put_join_code(const HubJoinCode& code) {
+  const std::lock_guard lock(writing_);
+  auto found = reader_->statement(kSaveCode, "save a join code");
+  if (!found) return tl::unexpected(found.error());
+  return save_code(**found, code);
+}
+
+OrError<void> SqliteHubLog::add_join_code(const HubJoinCode& code, std::int64_t now_utc_ms) {
+  {
+    const std::lock_guard lock(writing_);
+    SqliteFile& file = reader_->file;
+    const auto forgotten = file.run(fmt::format("DELETE FROM join_codes WHERE expires_ms < {}",
+                                                now_utc_ms - kCodeRemembered_ms));
+    if (!forgotten) return forgotten;
+    const auto open = file.number_of(fmt::format(
+        "SELECT count(*) FROM join_codes WHERE expires_ms > {} AND used_by = x''", now_utc_ms));
+    if (!open) return tl::unexpected(open.error());
+    if (*open >= kMostOpenCodes) {
+      return tl::unexpected(file.refusal(
+          ErrorCode::kOutOfBounds,
+          fmt::format("{} join codes of this shop are still good: use those, or wait 15 minutes",
+                      *open)));
+    }
+  }
+  return put_join_code(code);
+}
+
+OrError<void> SqliteHubLog::redeem(const HubJoinCode& code, const HubDevice& device) {
+  const std::lock_guard lock(writing_);
+  auto transaction = WriteTransaction::begin(reader_->file);
+  if (!transaction) return tl::unexpected(transaction.error());
+  const auto now = join_code(code.secret_hash);  // inside: another may just have used it
+  if (!now) return tl::unexpected(now.error());
+  if (!*now || !(*now)->used_by.empty()) {
+    return tl::unexpected(reader_->file.refusal(ErrorCode::kMistake,
+                                                "this code was used already; ask for a new one"));
+  }
+  HubJoinCode used = **now;
+  used.used_by = device.device;
+  auto found = reader_->statement(kSaveCode, "mark a join code as used");
+  if (!found) return tl::unexpected(found.error());
+  const auto marked = save_code(**found, used);
+  if (!marked) return marked;
+  const auto written = write_device(device);
+  if (!written) return written;
+  return transaction->commit();
+}
+
+OrError<void> SqliteHubLog::begin_epoch(const std::string& epoch) {
+  const std::lock_guard lock(writing_);
+  auto found = reader_->statement(
+      "INSERT INTO epochs (id, began_after) SELECT ?1, coalesce(max(position), 0) FROM entries",
+      "begin a new epoch");
+  if (!found) return tl::unexpected(found.error());
+  return (*found)->bind_bytes(1, epoch).finish();
+}
+
+OrError<void> SqliteHubLog::back_up(const std::string& path) {
+  std::error_code ignored;
+  if (fs::exists(path, ignored)) {
+    return tl::unexpected(Error{
+        ErrorCode::kMistake, "there is a file already; choose another name", {path, 0, 0, ""}});
+  }
+  auto copy = Statement::prepare(reader_->file, "VACUUM INTO CAST(?1 AS TEXT)", "write a backup");
+  if (!copy) return tl::unexpected(copy.error());
+  return copy->bind_bytes(1, path).finish();
+}
+
+OrError<void> SqliteHubLog::check() {
+  const auto sound = quick_check(reader_->file);
+  if (!sound) return sound;
+  std::uint64_t expected = 1;
+  const auto read = visit(0, [&](const LoggedEntry& entry) {
+    if (entry.position != expected) return false;
+    ++expected;
+    return true;
+  });
+  if (!read) return read;
+  if (expected == last_position_.load() + 1) return {};
+  return tl::unexpected(reader_->file.refusal(
+      ErrorCode::kUnreadable, fmt::format("entry {} of the log is missing; keep the file and "
+                                          "restore from a backup",
+                                          expected)));
+}
+
+OrError<void> SqliteHubLog::fold_wal() {
+  const std::lock_guard lock(writing_);
+  // Without waiting: whoever reads now goes first, and the next quiet moment will do.
+  sqlite3_busy_timeout(writer_->file.get(), 0);
+  const auto folded = writer_->file.run("PRAGMA wal_checkpoint(TRUNCATE)");
+  sqlite3_busy_timeout(writer_->file.get(), options_.busy_ms);
+  return folded;
+}
+
+namespace {
+
+std::int64_t bytes_of(const std::string& path) {
+  std::error_code missing;
+  const auto bytes = fs::file_size(path, missing);
+  return missing ? 0 : static_cast<std::int64_t>(bytes);
+}
+
+}  // namespace
+
+std::int64_t SqliteHubLog::wal_bytes() const { return bytes_of(path_ + "-wal"); }
+std::int64_t SqliteHubLog::file_bytes() const { return bytes_of(path_); }
+
+}  // namespace chipfall

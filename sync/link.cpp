@@ -1,0 +1,318 @@
+#include "sync/link.h"
+
+#include <fmt/format.h>
+#include <openssl/err.h>
+#include <openssl/sslerr.h>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/connect.hpp>
+#include <boost/asio/detached.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/ssl/error.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/beast/core/flat_buffer.hpp>
+#include <boost/beast/websocket/stream.hpp>
+#include <deque>
+
+#include "sync/hub_path.h"
+#include "sync/installation.h"
+#include "sync/tls.h"
+
+namespace chipfall {
+
+namespace asio = boost::asio;
+namespace websocket = boost::beast::websocket;
+using asio::ip::tcp;
+using boost::system::error_code;
+
+namespace {
+
+constexpr std::size_t kWriteBytes = 32 * 1024;  // masked and sent at a time
+constexpr const char* kTable =
+    "CREATE TABLE IF NOT EXISTS sync_hub (one INTEGER PRIMARY KEY CHECK (one = 1),"
+    " host BLOB NOT NULL, port INTEGER NOT NULL, fingerprint BLOB NOT NULL) STRICT";
+
+}  // namespace
+
+OrError<std::optional<HubAddress>> hub_address(LedgerStore& store) {
+  const auto made = store.file().run(kTable);
+  if (!made) return tl::unexpected(made.error());
+  auto found = Statement::prepare(store.file(), "SELECT host, port, fingerprint FROM sync_hub",
+                                  "read where the hub is");
+  if (!found) return tl::unexpected(found.error());
+  const auto row = found->step();
+  if (!row) return tl::unexpected(row.error());
+  if (!*row) return std::nullopt;
+  return HubAddress{std::string(found->bytes(0)), static_cast<std::uint16_t>(found->number(1)),
+                    std::string(found->bytes(2))};
+}
+
+OrError<void> put_hub_address(LedgerStore& store, const HubAddress& address) {
+  const auto made = store.file().run(kTable);
+  if (!made) return made;
+  auto put =
+      Statement::prepare(store.file(), "INSERT OR REPLACE INTO sync_hub VALUES (1, ?1, ?2, ?3)",
+                         "save where the hub is");
+  if (!put) return tl::unexpected(put.error());
+  return put->bind_bytes(1, address.host)
+      .bind(2, address.port)
+      .bind_bytes(3, address.fingerprint)
+      .finish();
+}
+
+class Link::Inside {
+ public:
+  Inside(DeviceMachine& machine, HubAddress address, LinkOptions options)
+      : machine_(machine),
+        address_(std::move(address)),
+        options_(std::move(options)),
+        io_(1),
+        pause_(io_) {
+    if (!options_.now) options_.now = moment_now;
+  }
+
+  OrError<LinkEnd> run();
+  void post_stop() {
+    asio::post(io_, [this] { end(LinkEnd::kStopped); });
+  }
+  void post_look() {
+    asio::post(io_, [this] {
+      pause_.cancel();
+      if (connection_) perform(machine_.look(options_.now()));
+    });
+  }
+  std::string last_failure;
+
+ private:
+  /// One connection; what refers to it holds it.
+  struct Connection {
+    explicit Connection(TlsStream stream)
+        : socket(std::move(stream)), wake(socket.get_executor()) {}
+    websocket::stream<TlsStream, false> socket;
+    std::deque<std::string> outgoing;
+    asio::steady_timer wake;
+    bool closing = false, gone = false;
+
+    void cut() {
+      if (std::exchange(gone, true)) return;
+      beast_close_socket(socket.next_layer());
+      wake.cancel();
+    }
+  };
+  using Here = std::shared_ptr<Connection>;
+
+  asio::awaitable<void> live();
+  asio::awaitable<void> connect_once();
+  asio::awaitable<Here> connected(error_code& failure);
+  asio::awaitable<void> write_frames(Here here);
+  asio::awaitable<void> tick();
+  void perform(DeviceActions actions);
+  void end(LinkEnd how);
+  void tell();
+
+  DeviceMachine& machine_;
+  HubAddress address_;
+  LinkOptions options_;
+  tls::Context context_;
+  std::optional<LinkEnd> end_;
+  std::optional<Error> failure_;
+  std::int64_t began_steady_ms_ = 0;
+  Here connection_;
+  asio::io_context io_;
+  asio::steady_timer pause_;
+};
+
+OrError<LinkEnd> Link::Inside::run() {
+  auto context = tls::device_context(address_.fingerprint);
+  if (!context) return tl::unexpected(context.error());
+  context_ = std::move(*context);
+  began_steady_ms_ = options_.now().steady_ms;
+  asio::co_spawn(io_, live(), asio::detached);
+  asio::co_spawn(io_, tick(), asio::detached);
+  io_.run();
+  if (connection_) {
+    connection_->cut();
+    connection_.reset();
+    machine_.disconnected(options_.now());
+  }
+  if (failure_) return tl::unexpected(*failure_);
+  return end_.value_or(LinkEnd::kStopped);
+}
+
+void Link::Inside::end(LinkEnd how) {
+  if (!end_) end_ = how;
+  io_.stop();
+}
+
+void Link::Inside::tell() {
+  if (machine_.failure()) {
+    failure_ = machine_.failure();
+    io_.stop();
+    return;
+  }
+  const auto progress = machine_.progress();
+  if (!progress) {
+    failure_ = progress.error();
+    io_.stop();
+    return;
+  }
+  if (options_.changed) options_.changed(*progress);
+  if (options_.once && progress->link == SyncProgress::Link::kUpToDate) end(LinkEnd::kUpToDate);
+}
+
+void Link::Inside::perform(DeviceActions actions) {
+  const Here here = connection_;
+  if (here) {
+    for (std::string& frame : actions.send) here->outgoing.push_back(std::move(frame));
+    if (actions.close) here->closing = true;
+    here->wake.cancel();
+  }
+  if (actions.ledger_grew && options_.ledger_grew) options_.ledger_grew();
+  tell();
+}
+
+asio::awaitable<void> Link::Inside::live() {
+  while (!end_ && !failure_) {
+    co_await connect_once();
+    const DeviceActions next = machine_.disconnected(options_.now());
+    tell();
+    if (end_ || failure_) co_return;
+    if (!next.connect_at_steady_ms) {
+      end(LinkEnd::kRefused);
+      co_return;
+    }
+    if (options_.once) {
+      end(LinkEnd::kOffline);
+      co_return;
+    }
+    error_code woken;
+    pause_.expires_after(std::chrono::milliseconds(
+        std::max<std::int64_t>(0, *next.connect_at_steady_ms - options_.now().steady_ms)));
+    co_await pause_.async_wait(asio::redirect_error(asio::use_awaitable, woken));
+  }
+}
+
+asio::awaitable<Link::Inside::Here> Link::Inside::connected(error_code& failure) {
+  const auto token = [&] { return asio::redirect_error(asio::use_awaitable, failure); };
+  tcp::socket socket(io_);
+  tcp::resolver resolver(io_);
+  // One limit for all of it: a network that swallows packets would hold each step up for minutes.
+  asio::steady_timer limit(io_, std::chrono::milliseconds(kMostConnecting_ms));
+  auto doomed = std::make_shared<std::function<void()>>([&] {
+    error_code ignored;
+    resolver.cancel();
+    socket.close(ignored);
+  });
+  limit.async_wait([doomed](error_code cancelled) {
+    if (!cancelled && *doomed) (*doomed)();
+  });
+  const auto found =
+      co_await resolver.async_resolve(address_.host, std::to_string(address_.port), token());
+  if (!failure) co_await asio::async_connect(socket, found, token());
+  Here here;
+  if (!failure) {
+    here = std::make_shared<Connection>(
+        TlsStream(std::move(socket), context_.get(), TlsStream::Side::kDevice));
+    *doomed = [weak = std::weak_ptr(here)] {
+      if (const auto late = weak.lock()) late->cut();
+    };
+    co_await here->socket.next_layer().async_handshake(token());
+  }
+  if (!failure) {
+    here->socket.set_option(
+        websocket::stream_base::timeout::suggested(boost::beast::role_type::client));
+    here->socket.read_message_max(kMostFrameBytes);
+    here->socket.auto_fragment(false);
+    here->socket.write_buffer_bytes(kWriteBytes);
+    here->socket.binary(true);
+    const std::string host = fmt::format("{}:{}", address_.host, address_.port);
+    co_await here->socket.async_handshake(host, kSyncPath, token());
+  }
+  *doomed = nullptr;
+  limit.cancel();
+  co_return here;
+}
+
+asio::awaitable<void> Link::Inside::connect_once() {
+  error_code failure;
+  const Here here = co_await connected(failure);
+  if (failure) {
+    const bool wrong_key = failure.category() == asio::error::get_ssl_category() &&
+                           ERR_GET_REASON(static_cast<unsigned long>(failure.value())) ==
+                               SSL_R_CERTIFICATE_VERIFY_FAILED;
+    last_failure = wrong_key ? "whoever answers there has another key than the hub that this "
+                               "device joined: ask the coordinator before anything else"
+                             : fmt::format("the hub at {} port {} cannot be reached: {}",
+                                           address_.host, address_.port, failure.message());
+    if (here) here->cut();
+    if (wrong_key) end(LinkEnd::kWrongKey);
+    co_return;
+  }
+  connection_ = here;
+  asio::co_spawn(io_, write_frames(here), asio::detached);
+  perform(machine_.connected(here->socket.next_layer().channel_binding(), options_.now()));
+  boost::beast::flat_buffer read;
+  while (!here->gone) {
+    co_await here->socket.async_read(read, asio::redirect_error(asio::use_awaitable, failure));
+    if (failure) break;
+    if (here->closing) {
+      read.consume(read.size());
+      continue;
+    }
+    const auto data = read.cdata();
+    auto actions =
+        machine_.receive({static_cast<const char*>(data.data()), data.size()}, options_.now());
+    read.consume(read.size());
+    perform(std::move(actions));
+  }
+  last_failure = fmt::format("the connection ended: {}", failure.message());
+  here->cut();
+  connection_.reset();
+}
+
+asio::awaitable<void> Link::Inside::write_frames(Here here) {
+  error_code failure;
+  while (!here->gone) {
+    if (!here->outgoing.empty()) {
+      co_await here->socket.async_write(asio::buffer(here->outgoing.front()),
+                                        asio::redirect_error(asio::use_awaitable, failure));
+      if (failure) break;
+      here->outgoing.pop_front();
+    } else if (here->closing) {
+      co_await here->socket.async_close(websocket::close_code::normal,
+                                        asio::redirect_error(asio::use_awaitable, failure));
+      break;
+    } else {
+      here->wake.expires_at(asio::steady_timer::time_point::max());
+      co_await here->wake.async_wait(asio::redirect_error(asio::use_awaitable, failure));
+    }
+  }
+  here->cut();
+}
+
+asio::awaitable<void> Link::Inside::tick() {
+  while (true) {
+    asio::steady_timer timer(io_, std::chrono::milliseconds(kLook_ms));
+    co_await timer.async_wait(asio::use_awaitable);
+    const Moment now = options_.now();
+    if (connection_ && !connection_->closing) {
+      perform(machine_.tick(now));
+      if (connection_ && !connection_->closing) perform(machine_.look(now));
+    }
+    if (options_.once && now.steady_ms - began_steady_ms_ > options_.most_ms) {
+      end(LinkEnd::kOffline);
+    }
+  }
+}
+
+Link::Link(DeviceMachine& machine, HubAddress address, LinkOptions options)
+    : inside_(std::make_unique<Inside>(machine, std::move(address), std::move(options))) {}
+Link::~Link() = default;
+OrError<LinkEnd> Link::run() { return inside_->run(); }
+void Link::stop() { inside_->post_stop(); }
+void Link::look() { inside_->post_look(); }
+const std::string& Link::last_failure() const { return inside_->last_failure; }
+
+}  // namespace chipfall
