@@ -10,6 +10,7 @@
 #include "preview/terminal/ledger_commands.h"
 #include "preview/terminal/record_commands.h"
 #include "preview/terminal/session_commands.h"
+#include "preview/terminal/sync_commands.h"
 
 namespace chipfall {
 namespace {
@@ -45,6 +46,7 @@ int run(int argc, const char* const* argv, std::ostream& out, std::ostream& err)
     add_record_commands(app, chosen);
     add_evening_commands(app, chosen);
     add_ledger_commands(app, chosen);
+    add_sync_commands(app, chosen);
     try {
       app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
