@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <memory>
+#include <new>
 #include <utility>
 
 #include "core/ledger/view_fold.h"
@@ -56,51 +57,15 @@ class LargeCache {
   LargeCache(const LargeCache&) = delete;
   LargeCache& operator=(const LargeCache&) = delete;
   ~LargeCache() {
-    if (file_) static_cast<void>(file_->run(fmt::format("PRAGMA cache_size = {}", before_)));
+    try {
+      if (file_) static_cast<void>(file_->run(fmt::format("PRAGMA cache_size = {}", before_)));
+    } catch (const std::bad_alloc&) {  // a cache that stays large does no harm
+    }
   }
 
  private:
   SqliteFile* file_;
   std::int64_t before_ = 0;
-};
-
-/// While it lives, commits do not wait for the disk. What is lost with the power is a view's last
-/// steps, position and all, which are folded again; entries appended before were synced, and the
-/// next append syncs whatever lies before it in the WAL. Checkpoints sync as ever.
-/// Source: sqlite.org/pragma.html#pragma_synchronous (NORMAL in WAL mode).
-class UnsyncedCommits {
- public:
-  static OrError<UnsyncedCommits> begin(SqliteFile& file) {
-    const auto before = file.number_of("PRAGMA synchronous");
-    if (!before) return tl::unexpected(before.error());
-    if (*before <= kNormal) return UnsyncedCommits(nullptr, *before);
-    const auto set = file.run(fmt::format("PRAGMA synchronous = {}", kNormal));
-    if (!set) return tl::unexpected(set.error());
-    return UnsyncedCommits(&file, *before);
-  }
-  UnsyncedCommits(UnsyncedCommits&& other) noexcept
-      : file_(std::exchange(other.file_, nullptr)), before_(other.before_) {}
-  UnsyncedCommits& operator=(UnsyncedCommits&&) = delete;
-  ~UnsyncedCommits() { static_cast<void>(end()); }
-
-  /// Back to what it was, and read back: no append may go on without it.
-  OrError<void> end() {
-    SqliteFile* const file = std::exchange(file_, nullptr);
-    if (!file) return {};
-    const auto set = file->run(fmt::format("PRAGMA synchronous = {}", before_));
-    const auto now = file->number_of("PRAGMA synchronous");
-    if (set && now && *now == before_) return {};
-    return tl::unexpected(
-        file->refusal(ErrorCode::kUnreadable,
-                      "the ledger did not take its settings back; close it and open it again"));
-  }
-
- private:
-  static constexpr std::int64_t kNormal = 1;
-
-  UnsyncedCommits(SqliteFile* file, std::int64_t before) : file_(file), before_(before) {}
-  SqliteFile* file_;
-  std::int64_t before_;
 };
 
 struct Step {
@@ -150,13 +115,11 @@ OrError<void> Views::catch_up(const Progress& progress) {
   if (!position) return tl::unexpected(position.error());
   if (*position == *all) return {};
   const LargeCache cache(store_->file(), *all - *position > kManyEntries);
-  auto unsynced = UnsyncedCommits::begin(store_->file());
-  if (!unsynced) return tl::unexpected(unsynced.error());
   while (true) {
     const auto step = fold_some(*store_);
     if (!step) return tl::unexpected(step.error());
     if (progress) progress(step->position, std::max(*all, step->position));
-    if (step->all) return unsynced->end();
+    if (step->all) return {};
   }
 }
 

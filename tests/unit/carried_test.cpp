@@ -109,7 +109,7 @@ TEST_CASE("a cleaned bench keeps the share that its tool leaves, and a floor a l
   CHECK(sum(swept) < 0.2 * sum(before));
 }
 
-TEST_CASE("cleaning after a session takes it away; cleaning before it does not") {
+TEST_CASE("cleaning after a session takes it away, cleaning before it does not") {
   const LedgeShop room;
   const Carried before =
       carry_forward(room.shop, room.overlay,
