@@ -149,31 +149,6 @@ void put_balance(const Balance& balance, proto::Balance& out) {
   out.set_difference(balance.difference());
 }
 
-/// The plan may have given a duty another vac than the nearest.
-void put_tools_of_lanes(proto::WindDown& out) {
-  for (const proto::Lane& lane : out.lanes()) {
-    for (const proto::LaneStep& step : lane.steps()) {
-      if (step.tool().empty()) continue;
-      proto::Duty& duty = *out.mutable_duties(step.order() - 1);
-      duty.set_tool(step.tool());
-      duty.set_tool_name(step.tool_name());
-    }
-  }
-}
-
-void put_passed_on(const Evening& evening, proto::WindDown& out) {
-  for (const PassedOn& passed : evening.passed_on) {
-    const Duty& duty = evening.list.duties[passed.duty];
-    proto::PassedOn& put = *out.add_passed_on();
-    put.set_duty(duty.id);
-    put.set_title(duty.title);
-    put.set_reason(passed.reason);
-    put.set_weight(duty.weight);
-    put.set_minutes(duty.minutes);
-    out.mutable_duties(static_cast<int>(passed.duty))->set_passed_on(true);
-  }
-}
-
 }  // namespace
 
 proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& session,

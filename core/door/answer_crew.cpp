@@ -73,4 +73,15 @@ void put_lanes(const Shop& shop, const Evening& evening,
   }
 }
 
+proto::PassedOn passed_on_message(const Evening& evening, const PassedOn& passed) {
+  const Duty& duty = evening.list.duties[static_cast<size_t>(passed.duty)];
+  proto::PassedOn put;
+  put.set_duty(duty.id);
+  put.set_title(duty.title);
+  put.set_reason(passed.reason);
+  put.set_weight(duty.weight);
+  put.set_minutes(duty.minutes);
+  return put;
+}
+
 }  // namespace chipfall

@@ -76,18 +76,6 @@ void put_sign_off(const LockUp& list, const SignOff& check, proto::SignOff& out)
   }
 }
 
-/// The plan may have given a duty another vac than the nearest.
-void put_tools_of_lanes(proto::LockUp& out) {
-  for (const proto::Lane& lane : out.lanes()) {
-    for (const proto::LaneStep& step : lane.steps()) {
-      if (step.tool().empty()) continue;
-      proto::ClosingDuty& duty = *out.mutable_duties(step.order() - 1);
-      duty.set_tool(step.tool());
-      duty.set_tool_name(step.tool_name());
-    }
-  }
-}
-
 }  // namespace
 
 proto::LockUp answer_lock_up(const Shop& shop, const ClosingPlan& plan) {
@@ -111,16 +99,7 @@ proto::LockUp answer_lock_up(const Shop& shop, const ClosingPlan& plan) {
   for (Index done : evening.done) out.mutable_duties(done)->set_done(true);
   put_lanes(shop, evening, *out.mutable_lanes());
   put_tools_of_lanes(out);
-  for (const PassedOn& passed : evening.passed_on) {
-    const Duty& duty = evening.list.duties[passed.duty];
-    proto::PassedOn& put = *out.add_passed_on();
-    put.set_duty(duty.id);
-    put.set_title(duty.title);
-    put.set_reason(passed.reason);
-    put.set_weight(duty.weight);
-    put.set_minutes(duty.minutes);
-    out.mutable_duties(static_cast<int>(passed.duty))->set_passed_on(true);
-  }
+  put_passed_on(evening, out);
   for (const SignOff& check : plan.list.sign_off) {
     put_sign_off(plan.list, check, *out.add_sign_off());
   }

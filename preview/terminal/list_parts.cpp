@@ -43,6 +43,24 @@ std::string when_text(const proto::LaneStep& step) {
   return fmt::format("{:+.0f} min", std::floor(step.start_minute() + 1e-9));
 }
 
+/// One person's part: when, which duty, with whom, what to fetch.
+std::string lane_text(const proto::Lane& lane, int columns) {
+  std::string out = fmt::format("  {}\n", lane.person());
+  for (const proto::LaneStep& step : lane.steps()) {
+    std::string line = fmt::format("{}. {}", step.order(), step.title());
+    if (step.with_size() > 0) {
+      line += fmt::format(", with {}", join({step.with().begin(), step.with().end()}));
+    }
+    if (step.fetch()) line += fmt::format("; fetch the {}", step.tool_name());
+    out += paragraph(fmt::format("    {:>7}  ", when_text(step)), line, columns);
+  }
+  if (lane.steps().empty()) out += "             lends a hand where it is wanted\n";
+  if (!lane.home_at().empty() && !lane.steps().empty()) {
+    out += fmt::format("    {:>7}  done\n", lane.home_at());
+  }
+  return out;
+}
+
 }  // namespace
 
 std::string paragraph(const std::string& head, const std::string& text, int columns) {
@@ -64,21 +82,38 @@ std::string caution_text(const std::string& caution, int order, SaidBefore& said
                        : fmt::format("{} And as at {}.", fresh, join(orders));
 }
 
-std::string lane_text(const proto::Lane& lane, int columns) {
-  std::string out = fmt::format("  {}\n", lane.person());
-  for (const proto::LaneStep& step : lane.steps()) {
-    std::string line = fmt::format("{}. {}", step.order(), step.title());
-    if (step.with_size() > 0) {
-      line += fmt::format(", with {}", join({step.with().begin(), step.with().end()}));
-    }
-    if (step.fetch()) line += fmt::format("; fetch the {}", step.tool_name());
-    out += paragraph(fmt::format("    {:>7}  ", when_text(step)), line, columns);
-  }
-  if (lane.steps().empty()) out += "             lends a hand where it is wanted\n";
-  if (!lane.home_at().empty() && !lane.steps().empty()) {
-    out += fmt::format("    {:>7}  done\n", lane.home_at());
+std::string lanes_text(const google::protobuf::RepeatedPtrField<proto::Lane>& lanes,
+                       const proto::Finish& finish, const std::string& sharing, int columns) {
+  if (lanes.size() < 2) return {};
+  std::string out = "\nWho does what\n";
+  for (const proto::Lane& lane : lanes) out += lane_text(lane, columns);
+  if (!sharing.empty()) out += paragraph("  ", sharing, columns);
+  if (finish.proven()) return out + "  No split of this work ends sooner.\n";
+  const std::string least = fmt::format("No split of this work could end before {}.",
+                                        say_minutes(finish.lower_bound_minutes()));
+  return out + paragraph("  ", least, columns);
+}
+
+std::string passed_on_text(const std::string& heading,
+                           const google::protobuf::RepeatedPtrField<proto::PassedOn>& passed_on,
+                           int columns) {
+  if (passed_on.empty()) return {};
+  std::string out = fmt::format("\n{}\n", heading);
+  for (const proto::PassedOn& passed : passed_on) {
+    out += paragraph("  - ",
+                     fmt::format("{} ({}): {}", passed.title(), say_half_minutes(passed.minutes()),
+                                 passed.reason()),
+                     columns);
   }
   return out;
+}
+
+std::string over_text(const std::string& what_stays, const proto::Finish& finish, int columns) {
+  if (finish.over_minutes() <= 0) return {};
+  return paragraph("  ",
+                   fmt::format("{}, though it may take {} longer than there is.", what_stays,
+                               say_minutes(finish.over_minutes())),
+                   columns);
 }
 
 }  // namespace chipfall

@@ -17,7 +17,17 @@ using SaidBefore = std::map<std::string, int>;
 /// What was said before is only pointed to: a list that repeats itself is not read.
 std::string caution_text(const std::string& caution, int order, SaidBefore& said);
 
-/// One person's part: when, which duty, with whom, what to fetch.
-std::string lane_text(const proto::Lane& lane, int columns);
+/// Each one's part (when, which duty, with whom, what to fetch), and how much sooner it could end;
+/// empty for one person alone.
+std::string lanes_text(const google::protobuf::RepeatedPtrField<proto::Lane>& lanes,
+                       const proto::Finish& finish, const std::string& sharing, int columns);
+
+/// What the time given has no room for, with its reasons; empty where there is nothing.
+std::string passed_on_text(const std::string& heading,
+                           const google::protobuf::RepeatedPtrField<proto::PassedOn>& passed_on,
+                           int columns);
+
+/// That what must be done takes longer than there is; empty where it does not.
+std::string over_text(const std::string& what_stays, const proto::Finish& finish, int columns);
 
 }  // namespace chipfall

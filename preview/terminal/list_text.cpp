@@ -66,37 +66,6 @@ std::string duty_text(const proto::Duty& duty, SaidBefore& said, int columns) {
   return out;
 }
 
-std::string lanes_text(const proto::WindDown& answer, int columns) {
-  if (answer.lanes_size() < 2) return {};
-  std::string out = "\nWho does what\n";
-  for (const proto::Lane& lane : answer.lanes()) out += lane_text(lane, columns);
-  if (!answer.sharing().empty()) out += paragraph("  ", answer.sharing(), columns);
-  const proto::Finish& finish = answer.finish();
-  if (finish.proven()) return out + "  No split of this work ends sooner.\n";
-  const std::string least = fmt::format("No split of this work could end before {}.",
-                                        say_minutes(finish.lower_bound_minutes()));
-  return out + paragraph("  ", least, columns);
-}
-
-std::string passed_on_text(const proto::WindDown& answer, int columns) {
-  if (answer.passed_on().empty()) return {};
-  std::string out = "\nPassed on, for the next who comes\n";
-  for (const proto::PassedOn& passed : answer.passed_on()) {
-    out += paragraph("  - ",
-                     fmt::format("{} ({}): {}", passed.title(), say_half_minutes(passed.minutes()),
-                                 passed.reason()),
-                     columns);
-  }
-  if (answer.finish().over_minutes() > 0) {
-    out += paragraph("  ",
-                     fmt::format("What is for safety stays, though it may take {} longer than "
-                                 "there is.",
-                                 say_minutes(answer.finish().over_minutes())),
-                     columns);
-  }
-  return out;
-}
-
 std::string closing(const proto::WindDown& answer, Units units, int columns) {
   std::string out = "\nWhere it came from\n";
   out += paragraph("  ", origin(answer, units), columns);
@@ -118,7 +87,8 @@ std::string closing(const proto::WindDown& answer, Units units, int columns) {
 
 std::string list_text(const proto::WindDown& answer, int columns) {
   const Units units = parse<Units>(answer.units()).value_or(Units::kMetric);
-  std::string out = head(answer, columns) + lanes_text(answer, columns);
+  std::string out = head(answer, columns);
+  out += lanes_text(answer.lanes(), answer.finish(), answer.sharing(), columns);
   std::string phase;
   SaidBefore said;
   for (const proto::Duty& duty : answer.duties()) {
@@ -129,7 +99,11 @@ std::string list_text(const proto::WindDown& answer, int columns) {
     }
     out += duty_text(duty, said, columns);
   }
-  return out + passed_on_text(answer, columns) + closing(answer, units, columns);
+  out += passed_on_text("Passed on, for the next who comes", answer.passed_on(), columns);
+  if (!answer.passed_on().empty()) {
+    out += over_text("What is for safety stays", answer.finish(), columns);
+  }
+  return out + closing(answer, units, columns);
 }
 
 }  // namespace chipfall

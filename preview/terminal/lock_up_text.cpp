@@ -78,37 +78,6 @@ std::string duty_text(const proto::ClosingDuty& duty, SaidBefore& said, int colu
   return out;
 }
 
-std::string lanes_text(const proto::LockUp& answer, int columns) {
-  if (answer.lanes_size() < 2) return {};
-  std::string out = "\nWho does what\n";
-  for (const proto::Lane& lane : answer.lanes()) out += lane_text(lane, columns);
-  const proto::Finish& finish = answer.finish();
-  if (finish.proven()) return out + "  No split of this work ends sooner.\n";
-  return out + paragraph("  ",
-                         fmt::format("No split of this work could end before {}.",
-                                     say_minutes(finish.lower_bound_minutes())),
-                         columns);
-}
-
-std::string passed_on_text(const proto::LockUp& answer, int columns) {
-  if (answer.passed_on().empty()) return {};
-  std::string out = "\nPassed on again, for the next who comes\n";
-  for (const proto::PassedOn& passed : answer.passed_on()) {
-    out += paragraph("  - ",
-                     fmt::format("{} ({}): {}", passed.title(), say_half_minutes(passed.minutes()),
-                                 passed.reason()),
-                     columns);
-  }
-  if (answer.finish().over_minutes() > 0) {
-    out += paragraph("  ",
-                     fmt::format("Closing the building stays, though it may take {} longer than "
-                                 "there is.",
-                                 say_minutes(answer.finish().over_minutes())),
-                     columns);
-  }
-  return out;
-}
-
 std::string sign_off_text(const proto::LockUp& answer, int columns) {
   std::string out = "\nBefore you say \"closed\"\n";
   for (const proto::SignOff& check : answer.sign_off()) {
@@ -131,7 +100,8 @@ std::string sign_off_text(const proto::LockUp& answer, int columns) {
 }  // namespace
 
 std::string lock_up_text(const proto::LockUp& answer, int columns) {
-  std::string out = head(answer, columns) + lanes_text(answer, columns);
+  std::string out = head(answer, columns);
+  out += lanes_text(answer.lanes(), answer.finish(), "", columns);
   out += "\nTake care\n";
   for (const std::string& caution : answer.cautions()) out += paragraph("  ! ", caution, columns);
   out += "\nIn walking order\n";
@@ -140,7 +110,11 @@ std::string lock_up_text(const proto::LockUp& answer, int columns) {
     if (duty.passed_on() || duty.done()) continue;
     out += duty_text(duty, said, columns);
   }
-  return out + passed_on_text(answer, columns) + sign_off_text(answer, columns);
+  out += passed_on_text("Passed on again, for the next who comes", answer.passed_on(), columns);
+  if (!answer.passed_on().empty()) {
+    out += over_text("Closing the building stays", answer.finish(), columns);
+  }
+  return out + sign_off_text(answer, columns);
 }
 
 }  // namespace chipfall
