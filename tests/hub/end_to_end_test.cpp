@@ -7,9 +7,10 @@ namespace chipfall {
 namespace {
 
 constexpr int kDevices = 50;
-constexpr int kParts = 5;  // each device records its entries in so many steps
+constexpr int kParts = 10;  // each device records its entries in so many steps
+constexpr useconds_t kBetweenParts_us = 300'000;  // so that they fall before and after the kills
 constexpr int kKills = 6;
-constexpr long kMostBytesBeforeCut = 120'000;
+constexpr long kMostBytesBeforeCut = 30'000;
 
 /// Entries of each device. CHIPFALL_END_TO_END_ENTRIES=1000 for the long run.
 int entries_each() {
@@ -72,6 +73,7 @@ TEST_CASE(
     for (int part = 0; part < kParts; ++part) {
       phone.write(each / kParts);
       phone.sync(through, nullptr, 2'000);
+      ::usleep(kBetweenParts_us);
     }
     while (!calm) {
       phone.sync(through, nullptr, 2'000);
