@@ -58,15 +58,11 @@ OrError<void> DeviceMachine::join_with(const JoinCode& code, const std::string& 
   if (code.secret.size() != kJoinSecretBytes) {
     return sync_error(ErrorCode::kMistake, "the joining code is not whole; scan it again");
   }
+  // Kept before it is sent: a lost answer is asked for again with the same credential.
+  const auto begun = memory_->begin_join(code, random_);
+  if (!begun) return begun;
   code_ = code;
   label_ = label;
-  // Kept before it is sent: a lost answer is asked for again with the same credential.
-  if (memory_->place().credential.empty() || !memory_->place().shop.empty()) {
-    SyncPlace place;
-    place.credential = random_(kCredentialBytes);
-    place.ahead_ms = memory_->place().ahead_ms;
-    return memory_->put_place(place);
-  }
   return {};
 }
 
@@ -84,7 +80,7 @@ DeviceActions DeviceMachine::connected(const std::string& channel_binding, Momen
   offering_ = awaits_lacking_ = false;
   offered_up_to_.clear();
   differing_.clear();
-  if (!code_) {
+  if (!code_ || !memory_->pending_join()) {
     auto said = say_hello(out);
     return finish(std::move(said), std::move(out));
   }
@@ -93,7 +89,7 @@ DeviceActions DeviceMachine::connected(const std::string& channel_binding, Momen
   *join.mutable_versions() = own_versions();
   join.set_secret(code_->secret);
   join.set_device(memory_->device());
-  join.set_verifier(verifier_of(memory_->place().credential));
+  join.set_verifier(verifier_of(memory_->pending_join()->credential));
   join.set_label(label_);
   const auto epoch = memory_->store().epoch();
   if (!epoch) return finish(tl::unexpected(epoch.error()), std::move(out));
@@ -148,11 +144,7 @@ DeviceActions DeviceMachine::receive(std::string_view bytes, Moment now) {
 
 OrError<void> DeviceMachine::joined(const proto::Frame& frame, std::size_t, Moment,
                                     DeviceActions& out) {
-  SyncPlace place = memory_->place();
-  place.shop = frame.joined().shop();
-  place.shop_name = frame.joined().shop_name();
-  place.role = frame.joined().role();
-  const auto kept = memory_->put_place(place);
+  const auto kept = memory_->finish_join(frame.joined());
   if (!kept) return kept;
   code_.reset();
   return say_hello(out);

@@ -80,8 +80,11 @@ class DeviceMachine {
   /// `state` outlives it; `random` is asked for nonces, names and waits.
   DeviceMachine(DeviceState& state, Random random);
 
-  /// To be used at the next connection. The driver pins `code.fingerprint` first.
+  /// To be used at the next connection, which must be to the code's hub with its key pinned. What
+  /// was joined before stays in force until the hub has answered.
   OrError<void> join_with(const JoinCode& code, const std::string& label);
+  /// No code is used any more: whoever answers at its address is not to have it.
+  void put_code_away() { code_.reset(); }
 
   DeviceActions connected(const std::string& channel_binding, Moment now);
   DeviceActions receive(std::string_view frame, Moment now);

@@ -6,6 +6,7 @@
 
 #include "core/ledger/rename.h"
 #include "sync/batch.h"
+#include "sync/secret.h"
 
 namespace chipfall {
 
@@ -20,6 +21,11 @@ constexpr const char* kTables =
     "  pending_epoch BLOB NOT NULL, pending_credential BLOB NOT NULL) STRICT;"
     "INSERT OR IGNORE INTO sync_place VALUES"
     "  (1, x'', '', '', 0, x'', x'', x'', 0, 0, 0, 0, x'', x'', x'');"
+    "CREATE TABLE IF NOT EXISTS sync_hub (one INTEGER PRIMARY KEY CHECK (one = 1),"
+    "  host BLOB NOT NULL, port INTEGER NOT NULL, fingerprint BLOB NOT NULL) STRICT;"
+    "CREATE TABLE IF NOT EXISTS sync_join (one INTEGER PRIMARY KEY CHECK (one = 1),"
+    "  host BLOB NOT NULL, port INTEGER NOT NULL, fingerprint BLOB NOT NULL,"
+    "  secret_hash BLOB NOT NULL, credential BLOB NOT NULL) STRICT;"
     "CREATE TABLE IF NOT EXISTS sync_former (device BLOB PRIMARY KEY, settled INTEGER NOT NULL)"
     "  STRICT;"
     "CREATE TABLE IF NOT EXISTS sync_parked (device BLOB NOT NULL, sequence INTEGER NOT NULL,"
@@ -57,6 +63,8 @@ OrError<DeviceState> DeviceState::open(LedgerStore& store, const std::string& in
   if (!made) return tl::unexpected(made.error());
   const auto known = state.read_place();
   if (!known) return tl::unexpected(known.error());
+  const auto hub = state.read_hub();
+  if (!hub) return tl::unexpected(hub.error());
   const auto epoch = store.epoch();
   if (!epoch) return tl::unexpected(epoch.error());
   const bool copied = !known->empty() && !installation.empty() && *known != installation;
@@ -142,6 +150,73 @@ OrError<void> DeviceState::put_place(const SyncPlace& place) {
   const auto written = write_place(place, pending_);
   if (written) place_ = place;
   return written;
+}
+
+OrError<void> DeviceState::read_hub() {
+  auto hub = Statement::prepare(store_->file(), "SELECT host, port, fingerprint FROM sync_hub",
+                                "read where the hub is");
+  if (!hub) return tl::unexpected(hub.error());
+  const auto address_in = [](const Statement& row) {
+    return HubAddress{std::string(row.bytes(0)), static_cast<std::uint16_t>(row.number(1)),
+                      std::string(row.bytes(2))};
+  };
+  const auto known = hub->step();
+  if (!known) return tl::unexpected(known.error());
+  if (*known) hub_ = address_in(*hub);
+  auto join = Statement::prepare(
+      store_->file(), "SELECT host, port, fingerprint, secret_hash, credential FROM sync_join",
+      "read what is being joined");
+  if (!join) return tl::unexpected(join.error());
+  const auto begun = join->step();
+  if (!begun) return tl::unexpected(begun.error());
+  if (*begun) {
+    pending_join_ =
+        PendingJoin{address_in(*join), std::string(join->bytes(3)), std::string(join->bytes(4))};
+  }
+  return {};
+}
+
+OrError<void> DeviceState::begin_join(const JoinCode& code, const Random& random) {
+  PendingJoin join{{code.host, code.port, code.fingerprint}, sha256(code.secret), ""};
+  const bool again = pending_join_ && pending_join_->secret_hash == join.secret_hash &&
+                     pending_join_->hub.fingerprint == join.hub.fingerprint;
+  join.credential = again ? pending_join_->credential : random(kCredentialBytes);
+  auto put = Statement::prepare(store_->file(),
+                                "INSERT OR REPLACE INTO sync_join VALUES (1, ?1, ?2, ?3, ?4, ?5)",
+                                "save what is being joined");
+  if (!put) return tl::unexpected(put.error());
+  const auto kept = put->bind_bytes(1, join.hub.host)
+                        .bind(2, join.hub.port)
+                        .bind_bytes(3, join.hub.fingerprint)
+                        .bind_bytes(4, join.secret_hash)
+                        .bind_bytes(5, join.credential)
+                        .finish();
+  if (kept) pending_join_ = std::move(join);
+  return kept;
+}
+
+OrError<void> DeviceState::finish_join(const proto::Joined& joined) {
+  if (!pending_join_) return {};
+  SyncPlace place;
+  place.shop = joined.shop();
+  place.shop_name = joined.shop_name();
+  place.role = joined.role();
+  place.credential = pending_join_->credential;
+  place.ahead_ms = place_.ahead_ms;
+  auto transaction = WriteTransaction::begin(store_->file());
+  if (!transaction) return tl::unexpected(transaction.error());
+  const auto written = write_place(place, pending_);
+  if (!written) return written;
+  const auto moved = store_->file().run(
+      "INSERT OR REPLACE INTO sync_hub SELECT one, host, port, fingerprint FROM sync_join;"
+      "DELETE FROM sync_join");
+  if (!moved) return moved;
+  const auto committed = transaction->commit();
+  if (!committed) return committed;
+  place_ = place;
+  hub_ = pending_join_->hub;
+  pending_join_.reset();
+  return {};
 }
 
 OrError<std::uint64_t> DeviceState::own_highest() {

@@ -11,6 +11,7 @@
 
 #include "core/ledger/store.h"
 #include "core/proto/sync.pb.h"
+#include "sync/join_code.h"
 
 /// What a device remembers about syncing, in tables of the ledger's own file, and the few things
 /// that syncing does to the ledger. Every function that changes something is one transaction and
@@ -37,6 +38,21 @@ struct SyncPlace {
   std::uint64_t acked = 0;     ///< own sequence, of the present name and hub_epoch
   std::uint64_t hub_last = 0;  ///< last position of the hub's log that it told
   std::int64_t ahead_ms = 0;   ///< this clock minus the hub's, as last recorded in an entry
+};
+
+/// Where the hub of the membership is.
+struct HubAddress {
+  std::string host;
+  std::uint16_t port = 0;
+  std::string fingerprint;  ///< kFingerprintBytes
+};
+
+/// A joining that was begun and not yet answered. Until it is, address and membership of before
+/// stay as they are.
+struct PendingJoin {
+  HubAddress hub;
+  std::string secret_hash;  ///< SHA-256 of the code's secret: the same code, the same credential
+  std::string credential;
 };
 
 /// A step to a new name that has begun, and is gone on with after a crash.
@@ -94,6 +110,15 @@ class DeviceState {
   const SyncPlace& place() const { return place_; }
   OrError<void> put_place(const SyncPlace& place);
 
+  /// Empty while the device has joined no hub.
+  const std::optional<HubAddress>& hub() const { return hub_; }
+  const std::optional<PendingJoin>& pending_join() const { return pending_join_; }
+  /// Writes down what is to be joined. The same code once more keeps the credential of before.
+  OrError<void> begin_join(const JoinCode& code, const Random& random);
+  /// The hub has answered: its address, the credential and this membership take the place of what
+  /// was before, all or nothing.
+  OrError<void> finish_join(const proto::Joined& joined);
+
   OrError<std::uint64_t> own_highest();
   OrError<Outbox> outbox();
 
@@ -142,6 +167,7 @@ class DeviceState {
   explicit DeviceState(LedgerStore& store) : store_(&store) {}
   OrError<void> make_tables();
   OrError<std::string> read_place();
+  OrError<void> read_hub();
   OrError<void> write_place(const SyncPlace& place, const std::optional<PendingName>& pending);
   OrError<void> park(const ParkedEntry& entry);
   OrError<void> make_room(const std::string& former, std::uint64_t sequence,
@@ -154,6 +180,8 @@ class DeviceState {
   LedgerStore* store_;
   SyncPlace place_;
   std::optional<PendingName> pending_;
+  std::optional<HubAddress> hub_;
+  std::optional<PendingJoin> pending_join_;
 };
 
 }  // namespace chipfall

@@ -58,17 +58,22 @@ int explain(const Error& error, std::ostream& err) {
   return code(exit_for(error));
 }
 
-Result<HubSettings> settings_for(const Asked& asked) {
-  HubSettings settings;
+Result<void> read_settings_file(const std::string& file, HubSettings& settings) {
+  std::ifstream in(file, std::ios::binary);
+  const std::string text(std::istreambuf_iterator<char>(in), {});
+  if (!in) {
+    return tl::unexpected(Errors{{ErrorCode::kUnreadable,
+                                  "cannot be read: check the name and that it may be read",
+                                  {file, 0, 0, ""}}});
+  }
+  return read_hub_settings(text, file, settings);
+}
+
+/// What was asked for counts more than `usual`.
+Result<HubSettings> settings_for(const Asked& asked, HubSettings usual) {
+  HubSettings settings = std::move(usual);
   if (!asked.config.empty()) {
-    std::ifstream in(asked.config, std::ios::binary);
-    const std::string text(std::istreambuf_iterator<char>(in), {});
-    if (!in) {
-      return tl::unexpected(Errors{{ErrorCode::kUnreadable,
-                                    "cannot be read: check the name and that it may be read",
-                                    {asked.config, 0, 0, ""}}});
-    }
-    const auto read = read_hub_settings(text, asked.config, settings);
+    const auto read = read_settings_file(asked.config, settings);
     if (!read) return tl::unexpected(read.error());
   }
   for (const auto& [setting, value] : asked.flags) {
@@ -82,16 +87,36 @@ Result<HubSettings> settings_for(const Asked& asked) {
 }
 
 /// The settings, or what is wrong with them told and no settings.
-std::optional<HubSettings> told_settings(const Asked& asked, std::ostream& err, int& exit) {
-  auto settings = settings_for(asked);
+std::optional<HubSettings> told_settings(const Asked& asked, HubSettings usual, std::ostream& err,
+                                         int& exit) {
+  auto settings = settings_for(asked, std::move(usual));
   if (settings) return *std::move(settings);
   for (const Error& error : settings.error()) exit = explain(error, err);
   return std::nullopt;
 }
 
+/// For join codes: how the hub is reached and which key it shows, as this `serve` was told.
+bool remember_served(const HubFolder& folder, const HubSettings& settings, std::uint16_t port) {
+  std::string text = fmt::format("port = {}\n", port);
+  if (!settings.address.empty()) text += fmt::format("address = {}\n", settings.address);
+  if (!settings.certificate.empty()) {
+    std::error_code failure;
+    const fs::path whole = fs::absolute(settings.certificate, failure);
+    text += fmt::format("certificate = {}\n", failure ? settings.certificate : whole.string());
+  }
+  const std::string fresh = folder.served() + ".new";
+  std::error_code failure;
+  if ((std::ofstream(fresh, std::ios::binary) << text).flush()) {
+    fs::rename(fresh, folder.served(), failure);
+    if (!failure) return true;
+  }
+  fs::remove(fresh, failure);
+  return false;
+}
+
 int serve(const Asked& asked, std::ostream& out, std::ostream& err) {
   int exit = 0;
-  const auto settings = told_settings(asked, err, exit);
+  const auto settings = told_settings(asked, {}, err, exit);
   if (!settings) return exit;
   if (asked.print_config) out << hub_settings_text(*settings);
   if (asked.check_config && !asked.print_config) out << "The settings are right.\n";
@@ -113,6 +138,10 @@ int serve(const Asked& asked, std::ostream& out, std::ostream& err) {
   if (!server) return explain(server.error(), err);
   const auto told = lock->tell_port((*server)->port());
   if (!told) return explain(told.error(), err);
+  // A full disk must not keep a hub from serving.
+  if (!remember_served(*folder, *settings, (*server)->port())) {
+    err << folder->served() << ": cannot be written, so give --address to join-code as well\n";
+  }
   (*server)->run();
   return code(HubExit::kDone);
 }
@@ -157,11 +186,17 @@ std::string role_word(proto::Role role) {
 }
 
 int join_code(const Asked& asked, std::ostream& out, std::ostream& err) {
-  int exit = 0;
-  const auto settings = told_settings(asked, err, exit);
-  if (!settings) return exit;
   const auto folder = HubFolder::open(asked.data, false);
   if (!folder) return explain(folder.error(), err);
+  HubSettings served;
+  std::error_code none;
+  if (fs::exists(folder->served(), none)) {
+    const auto read = read_settings_file(folder->served(), served);
+    if (!read) return explain(read.error().front(), err);
+  }
+  int exit = 0;
+  const auto settings = told_settings(asked, served, err, exit);
+  if (!settings) return exit;
   const auto shop = folder->find_shop(asked.shop);
   if (!shop) return explain(shop.error(), err);
   const std::string certificate =

@@ -11,6 +11,7 @@
 ///     hub.crt, hub.key    its certificate and key, where none were given
 ///     shops/ID.hub        one file for each shop
 ///     reserve             see sync/hub_reserve.h
+///     served.conf         how the last hub that served from here is reached, for join codes
 ///     serving             locked while a hub serves from here; tells its process and port
 ///
 /// The folder and all in it are for the hub's own user only.
@@ -28,6 +29,7 @@ class HubFolder {
   std::string certificate() const { return path_ + "/hub.crt"; }
   std::string key() const { return path_ + "/hub.key"; }
   std::string reserve() const { return path_ + "/reserve"; }
+  std::string served() const { return path_ + "/served.conf"; }
   std::string serving() const { return path_ + "/serving"; }
   std::string shops() const { return path_ + "/shops"; }
   std::string shop_file(const std::string& shop) const { return shops() + "/" + shop + ".hub"; }

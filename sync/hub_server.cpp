@@ -340,7 +340,7 @@ asio::awaitable<void> HubServer::Inside::serve(tcp::socket socket, bool busy) {
   TlsStream stream(std::move(socket), context_.get(), TlsStream::Side::kHub);
   Request request;
   {
-    Deadline deadline(stream, kMostOpening_ms);
+    Deadline deadline(stream, options_.opening_ms);
     co_await stream.async_handshake(asio::redirect_error(asio::use_awaitable, failure));
     if (failure) {
       ++counts_.failed_handshakes;

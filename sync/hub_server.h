@@ -43,11 +43,12 @@ constexpr int kToldBusy = 16;
 
 struct HubServerOptions {
   HubSettings settings;
-  std::function<Moment()> now;               ///< empty: the system's clocks
-  std::function<std::int64_t()> free_bytes;  ///< empty: of the data folder's disk
-  std::int64_t reserve_bytes = -1;           ///< negative: kReserveBytes
-  std::int64_t tick_ms = 1'000;              ///< how often silence is looked for
-  bool stop_on_signals = false;              ///< SIGTERM and SIGINT
+  std::function<Moment()> now;                ///< empty: the system's clocks
+  std::function<std::int64_t()> free_bytes;   ///< empty: of the data folder's disk
+  std::int64_t reserve_bytes = -1;            ///< negative: kReserveBytes
+  std::int64_t tick_ms = 1'000;               ///< how often silence is looked for
+  std::int64_t opening_ms = kMostOpening_ms;  ///< for tests, who do not wait so long
+  bool stop_on_signals = false;               ///< SIGTERM and SIGINT
 };
 
 class HubServer {

@@ -30,37 +30,8 @@ using boost::system::error_code;
 namespace {
 
 constexpr std::size_t kWriteBytes = 32 * 1024;  // masked and sent at a time
-constexpr const char* kTable =
-    "CREATE TABLE IF NOT EXISTS sync_hub (one INTEGER PRIMARY KEY CHECK (one = 1),"
-    " host BLOB NOT NULL, port INTEGER NOT NULL, fingerprint BLOB NOT NULL) STRICT";
 
 }  // namespace
-
-OrError<std::optional<HubAddress>> hub_address(LedgerStore& store) {
-  const auto made = store.file().run(kTable);
-  if (!made) return tl::unexpected(made.error());
-  auto found = Statement::prepare(store.file(), "SELECT host, port, fingerprint FROM sync_hub",
-                                  "read where the hub is");
-  if (!found) return tl::unexpected(found.error());
-  const auto row = found->step();
-  if (!row) return tl::unexpected(row.error());
-  if (!*row) return std::nullopt;
-  return HubAddress{std::string(found->bytes(0)), static_cast<std::uint16_t>(found->number(1)),
-                    std::string(found->bytes(2))};
-}
-
-OrError<void> put_hub_address(LedgerStore& store, const HubAddress& address) {
-  const auto made = store.file().run(kTable);
-  if (!made) return made;
-  auto put =
-      Statement::prepare(store.file(), "INSERT OR REPLACE INTO sync_hub VALUES (1, ?1, ?2, ?3)",
-                         "save where the hub is");
-  if (!put) return tl::unexpected(put.error());
-  return put->bind_bytes(1, address.host)
-      .bind(2, address.port)
-      .bind_bytes(3, address.fingerprint)
-      .finish();
-}
 
 class Link::Inside {
  public:
@@ -247,7 +218,10 @@ asio::awaitable<void> Link::Inside::connect_once() {
                              : fmt::format("the hub at {} port {} cannot be reached: {}",
                                            address_.host, address_.port, failure.message());
     if (here) here->cut();
-    if (wrong_key) end(LinkEnd::kWrongKey);
+    if (wrong_key) {
+      machine_.put_code_away();
+      end(LinkEnd::kWrongKey);
+    }
     co_return;
   }
   connection_ = here;

@@ -21,16 +21,6 @@ constexpr std::int64_t kMostConnecting_ms = 15'000;  ///< to find the hub, and f
 constexpr std::int64_t kLook_ms = 1'000;  ///< how often the ledger is looked at for new entries
 constexpr std::int64_t kMostSlice_ms = 20'000;  ///< of one `once`: what phones grant [c.p.]
 
-/// Where the hub is. Kept in the ledger's file beside the membership.
-struct HubAddress {
-  std::string host;
-  std::uint16_t port = 0;
-  std::string fingerprint;  ///< kFingerprintBytes
-};
-
-OrError<std::optional<HubAddress>> hub_address(LedgerStore& store);
-OrError<void> put_hub_address(LedgerStore& store, const HubAddress& address);
-
 enum class LinkEnd {
   kStopped,
   kUpToDate,  ///< only with `once`

@@ -126,14 +126,12 @@ int run_sync(const SyncOptions& options, std::ostream& out, std::ostream& err) {
   if (!state) return explain(state.error(), err);
   DeviceMachine machine(*state, fresh_bytes);
   if (joining) {
-    const auto kept = put_hub_address(*store, {join->host, join->port, join->fingerprint});
-    if (!kept) return explain(kept.error(), err);
     const auto ready = machine.join_with(*join, options.label);
     if (!ready) return explain(ready.error(), err);
   }
-  const auto address = hub_address(*store);
-  if (!address) return explain(address.error(), err);
-  if (!*address || (!joining && state->place().shop.empty())) {
+  const std::optional<HubAddress> address =
+      joining ? HubAddress{join->host, join->port, join->fingerprint} : state->hub();
+  if (!address || (!joining && state->place().shop.empty())) {
     err << "This ledger has not joined a hub: ask the coordinator for a code, then `chipfall join "
            "CODE`.\n";
     return code(SyncExit::kMistake);
@@ -150,11 +148,11 @@ int run_sync(const SyncOptions& options, std::ostream& out, std::ostream& err) {
     out << line << std::endl;
     last_line = std::move(line);
   };
-  Link link(machine, **address, link_options);
+  Link link(machine, *address, link_options);
   const StopOnSignals signals(link);
   const auto end = link.run();
   if (!end) return explain(end.error(), err);
-  if (joining && !state->place().shop.empty()) {
+  if (joining && !state->pending_join()) {
     out << fmt::format("joined \"{}\"\n", state->place().shop_name);
   }
   return end_of(*end, link, refusal, err);

@@ -1,3 +1,5 @@
+#include <netinet/in.h>
+
 #include <regex>
 
 #include "tests/hub/plain_tls.h"
@@ -95,7 +97,33 @@ TEST_CASE("bad frames end their own connection with a reason and disturb nobody 
   CHECK(shop_in(hub.folder())->last_position().value() == 3);
 }
 
-TEST_CASE("a connection that says nothing is let go, by TLS and by WebSocket") {
+TEST_CASE("whoever opens a connection and does not get on with it is let go, others served") {
+  const LedgerFolder folder;
+  HubServerOptions options;
+  options.opening_ms = 300;
+  RunningHub hub(folder.file("hub"), options);
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_port = htons(hub.port());
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  // Nothing at all, and the beginning of a TLS record whose rest never comes.
+  std::vector<int> sockets;
+  for (const std::string& said : {std::string(), std::string("\x16\x03\x01\x02\x00\x01", 6)}) {
+    const int silent = ::socket(AF_INET, SOCK_STREAM, 0);
+    REQUIRE(::connect(silent, reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0);
+    CHECK(::send(silent, said.data(), said.size(), 0) == static_cast<ssize_t>(said.size()));
+    sockets.push_back(silent);
+  }
+  // And one that has done TLS and sends its request a little at a time.
+  PlainTls slow(hub.port());
+  slow.send("GET /heal");
+  CHECK(soon([&] { return hub.counts().connections == 3; }));
+  CHECK(has(PlainTls(hub.port()).get("/healthz"), "200 OK"));
+  CHECK(soon([&] { return hub.counts().connections == 0; }));
+  for (const int silent : sockets) ::close(silent);
+}
+
+TEST_CASE("a WebSocket connection that says nothing is let go with a reason") {
   const LedgerFolder folder;
   std::atomic<std::int64_t> later_ms{0};
   HubServerOptions options;

@@ -58,6 +58,49 @@ TEST_CASE("a hub with another key is never taken for the one that was joined") {
   CHECK(phone.sync(address_of(hub.folder(), hub.port())) == LinkEnd::kUpToDate);
 }
 
+TEST_CASE("a joining that fails leaves the membership and the hub of before as they were") {
+  const LedgerFolder folder;
+  RunningHub hub(folder.file("hub")), other(folder.file("other"));
+  Phone phone(folder.file("phone"));
+  const JoinCode first = code_for(hub.folder(), hub.port());
+  REQUIRE(phone.join(first) == LinkEnd::kUpToDate);
+  phone.write(2);
+  REQUIRE(phone.sync(*phone.state().hub()) == LinkEnd::kUpToDate);
+  const SyncPlace before = phone.state().place();
+  const auto as_before = [&](DeviceState& state) {
+    CHECK(state.hub()->port == hub.port());
+    CHECK(state.hub()->fingerprint == first.fingerprint);
+    CHECK(state.place().shop == before.shop);
+    CHECK(state.place().credential == before.credential);
+    CHECK(state.place().cursor == before.cursor);
+    CHECK(state.place().acked == 2);
+  };
+  JoinCode code = code_for(other.folder(), other.port());
+  const std::string right = code.secret;
+  code.secret = fresh_bytes(kJoinSecretBytes);
+  CHECK(phone.join(code) == LinkEnd::kRefused);
+  CHECK(phone.refusal() == proto::REFUSAL_CODE_WRONG);
+  as_before(phone.state());
+  code.fingerprint = fresh_bytes(kFingerprintBytes);
+  CHECK(phone.join(code) == LinkEnd::kWrongKey);
+  as_before(phone.state());
+  // Also as the file says it, with the joining still open there.
+  DeviceState again = sure(DeviceState::open(phone.store(), "", fresh_bytes));
+  as_before(again);
+  CHECK(again.pending_join()->hub.port == other.port());
+  phone.write(1);
+  CHECK(phone.sync(*phone.state().hub()) == LinkEnd::kUpToDate);
+  CHECK(phone.last().at_hub == 3);
+  // And a joining that is answered puts all of it in place.
+  code = {"127.0.0.1", other.port(), address_of(other.folder(), other.port()).fingerprint, right};
+  CHECK(phone.join(code) == LinkEnd::kUpToDate);
+  CHECK(phone.state().hub()->port == other.port());
+  CHECK(phone.state().place().credential != before.credential);
+  CHECK_FALSE(phone.state().pending_join());
+  CHECK(phone.last().at_hub == 3);
+  CHECK(entries_of(*shop_in(other.folder())).size() == 3);
+}
+
 TEST_CASE("two devices agree through the hub, and see where their entries are") {
   const LedgerFolder folder;
   RunningHub hub(folder.file("hub"));

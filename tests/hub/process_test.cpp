@@ -155,6 +155,42 @@ TEST_CASE("the commands of the hub work while it serves") {
   CHECK(hub.end(SIGTERM) == 0);
 }
 
+TEST_CASE("join codes name the hub as the last serve was told, unless told otherwise") {
+  const LedgerFolder folder;
+  const std::string data = folder.file("hub");
+  const auto host_in_code = [&](std::vector<std::string> more = {}) {
+    std::vector<std::string> words = {"join-code", "--data", data, "--no-qr"};
+    words.insert(words.end(), more.begin(), more.end());
+    const auto made = run_hub(words, folder);
+    REQUIRE_MESSAGE(made.exit == 0, made.text);
+    return sure(read_join_code(made.text.substr(0, made.text.find('\n'))));
+  };
+  auto words = serve_words(data);
+  words.insert(words.end(), {"--address", "hub.otter-bend.example"});
+  std::uint16_t port = 0;
+  {
+    Process hub(words, folder.file("log"));
+    port = port_of(data);
+    CHECK(soon([&] { return std::filesystem::exists(data + "/served.conf"); }));
+    CHECK(host_in_code().host == "HUB.OTTER-BEND.EXAMPLE");
+    CHECK(host_in_code().port == port);
+    CHECK(host_in_code({"--address", "10.1.2.3"}).host == "10.1.2.3");
+    CHECK(hub.end(SIGTERM) == 0);
+  }
+  CHECK(host_in_code().host == "HUB.OTTER-BEND.EXAMPLE");
+  CHECK(host_in_code().port == port);
+  // Another serve, without an address and with another certificate, counts from then on.
+  const HubFolder other = sure(HubFolder::open(folder.file("other"), true));
+  sure(other.ensure_keys());
+  words = serve_words(data);
+  words.insert(words.end(), {"--certificate", other.certificate(), "--key", other.key()});
+  Process hub(words, folder.file("log"));
+  CHECK(soon([&] { return contents(data + "/served.conf").find(".crt") != std::string::npos; }));
+  CHECK(host_in_code().host != "HUB.OTTER-BEND.EXAMPLE");
+  CHECK(host_in_code().fingerprint == sure(tls::fingerprint_of_file(other.certificate())));
+  CHECK(hub.end(SIGTERM) == 0);
+}
+
 TEST_CASE("the command line helps, and says what is wrong with the settings") {
   const LedgerFolder folder;
   CHECK(run_hub({"--version"}, folder).text == "chipfall-hub 0.1.0\n");

@@ -262,6 +262,23 @@ TEST_CASE("a backup of a hub is whole and restores in a new epoch that says wher
         sure(tls::fingerprint_of_file(folder.file("backup") + "/hub.crt")));
 }
 
+TEST_CASE("a hub's folder, its key and its backups are for the hub's own user only") {
+  const LedgerFolder folder;
+  const HubFolder hub = sure(HubFolder::open(folder.file("hub"), true));
+  sure(hub.ensure_keys());
+  sure(hub.add_shop("Otter Bend", {}));
+  CHECK(sure(back_up_hub(hub, folder.file("backup"))) == 1);
+  const auto for_others = [](const std::string& path) {
+    using std::filesystem::perms;
+    return std::filesystem::status(path).permissions() & (perms::group_all | perms::others_all);
+  };
+  const std::string whole[] = {hub.path(), hub.key(), folder.file("backup"),
+                               folder.file("backup") + "/hub.key"};
+  for (const std::string& path : whole) {
+    CHECK_MESSAGE(for_others(path) == std::filesystem::perms::none, path);
+  }
+}
+
 TEST_CASE("the log folds while nobody reads, and goes on growing while somebody does") {
   const LedgerFolder folder;
   const auto log = new_log(folder.file("log"));
