@@ -20,10 +20,14 @@ namespace {
 constexpr long kPlenty = -1;
 long allocations_left = kPlenty;
 
-void* take(std::size_t size) {
-  if (allocations_left == 0) throw std::bad_alloc();
+void* take_or_null(std::size_t size) {
+  if (allocations_left == 0) return nullptr;
   if (allocations_left > 0) --allocations_left;
-  void* memory = std::malloc(size == 0 ? 1 : size);
+  return std::malloc(size == 0 ? 1 : size);
+}
+
+void* take(std::size_t size) {
+  void* memory = take_or_null(size);
   if (memory == nullptr) throw std::bad_alloc();
   return memory;
 }
@@ -32,6 +36,11 @@ void* take(std::size_t size) {
 
 void* operator new(std::size_t size) { return take(size); }
 void* operator new[](std::size_t size) { return take(size); }
+// Stable sorts take their buffers so, and do without.
+void* operator new(std::size_t size, const std::nothrow_t&) noexcept { return take_or_null(size); }
+void* operator new[](std::size_t size, const std::nothrow_t&) noexcept {
+  return take_or_null(size);
+}
 void operator delete(void* memory) noexcept { std::free(memory); }
 void operator delete[](void* memory) noexcept { std::free(memory); }
 void operator delete(void* memory, std::size_t) noexcept { std::free(memory); }
