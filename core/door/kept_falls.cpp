@@ -21,13 +21,14 @@ ShopState rounded(ShopState state) {
   return state;
 }
 
-/// The session's entry and the fills that it found.
-std::string name_of(const PastEvent& session, const ShopState& found) {
-  std::string name = session.id;
+/// The fills that a session found, in steps.
+std::string text_of(const ShopState& found) {
+  std::string text;
   for (const BinState& bin : found.bins) {
-    name += fmt::format(" {:.0f}", bin.fill_share.value_or(0) / kFillStep_share);
+    fmt::format_to(std::back_inserter(text), "{:.0f} ",
+                   bin.fill_share.value_or(0) / kFillStep_share);
   }
-  return name;
+  return text;
 }
 
 template <typename List>
@@ -92,57 +93,72 @@ std::optional<SessionFall> fall_from(std::string_view bytes, const Shop& shop) {
   return fall;
 }
 
-std::optional<SessionFall> look_up(SqliteFile& file, const std::string& name, const Shop& shop) {
-  auto statement = Statement::prepare(file, "SELECT bytes FROM kept_falls WHERE name = ?1",
-                                      "look up what a session left");
-  if (!statement) return std::nullopt;
-  const auto row = statement->bind_bytes(1, name).step();
-  if (!row || !*row) return std::nullopt;
-  return fall_from(statement->bytes(0), shop);
+/// Whether what is kept was worked out under this key.
+OrError<bool> is_of(SqliteFile& file, const std::string& key) {
+  const auto kept = file.text_of("SELECT sheet FROM kept_falls_of");
+  if (!kept) return tl::unexpected(kept.error());
+  return *kept == key;
 }
 
 }  // namespace
 
 OrError<KeptFalls> KeptFalls::open(LedgerStore& store, const std::string& sheet_key) {
+  SqliteFile& file = store.file();
   const std::string key = fmt::format("{}:{}", kReckoning, sheet_key);
-  auto transaction = WriteTransaction::begin(store.file());
+  const auto tables = file.number_of(
+      "SELECT count(*) FROM sqlite_schema WHERE name IN ('kept_falls', 'kept_falls_of')");
+  if (!tables) return tl::unexpected(tables.error());
+  if (*tables == 2) {
+    const auto same = is_of(file, key);
+    if (!same) return tl::unexpected(same.error());
+    if (*same) return KeptFalls(store);
+  }
+  auto transaction = WriteTransaction::begin(file);
   if (!transaction) return tl::unexpected(transaction.error());
-  const auto made = store.file().run(
-      "CREATE TABLE IF NOT EXISTS kept_falls (name BLOB PRIMARY KEY, bytes BLOB NOT NULL) "
-      "WITHOUT ROWID, STRICT;"
-      "CREATE TABLE IF NOT EXISTS kept_falls_of (one INTEGER PRIMARY KEY CHECK (one = 1), "
-      "sheet BLOB NOT NULL) STRICT;");
+  const auto made = file.run(
+      "DROP TABLE IF EXISTS kept_falls; DROP TABLE IF EXISTS kept_falls_of;"
+      "CREATE TABLE kept_falls (session TEXT PRIMARY KEY, found TEXT NOT NULL,"
+      "  bytes BLOB NOT NULL) WITHOUT ROWID, STRICT;"
+      "CREATE TABLE kept_falls_of (one INTEGER PRIMARY KEY CHECK (one = 1),"
+      "  sheet TEXT NOT NULL) STRICT;");
   if (!made) return tl::unexpected(made.error());
-  const auto same = [&]() -> OrError<bool> {
-    auto statement = Statement::prepare(
-        store.file(), "SELECT count(*) FROM kept_falls_of WHERE sheet = ?1", "read what is kept");
-    if (!statement) return tl::unexpected(statement.error());
-    const auto row = statement->bind_bytes(1, key).step();
-    if (!row) return tl::unexpected(row.error());
-    return statement->number(0) == 1;
-  }();
-  if (!same) return tl::unexpected(same.error());
-  if (*same) return KeptFalls(store);  // rolled back: nothing was changed
-  const auto dropped = store.file().run("DELETE FROM kept_falls; DELETE FROM kept_falls_of;");
-  if (!dropped) return tl::unexpected(dropped.error());
-  auto statement =
-      Statement::prepare(store.file(), "INSERT INTO kept_falls_of VALUES (1, ?1)", "name a sheet");
-  if (!statement) return tl::unexpected(statement.error());
-  const auto named = statement->bind_bytes(1, key).finish();
+  auto naming = Statement::prepare(file, "INSERT INTO kept_falls_of VALUES (1, CAST(?1 AS TEXT))",
+                                   "name the sheet");
+  if (!naming) return tl::unexpected(naming.error());
+  const auto named = naming->bind_bytes(1, key).finish();
   if (!named) return tl::unexpected(named.error());
   const auto committed = transaction->commit();
   if (!committed) return tl::unexpected(committed.error());
   return KeptFalls(store);
 }
 
+std::optional<SessionFall> KeptFalls::look_up(const std::string& session, const std::string& found,
+                                              const Shop& shop) {
+  if (!looking_up_) {
+    auto statement =
+        Statement::prepare(store_->file(),
+                           "SELECT bytes FROM kept_falls WHERE session = CAST(?1 AS TEXT)"
+                           " AND found = CAST(?2 AS TEXT)",
+                           "look up what a session left");
+    if (!statement) return std::nullopt;
+    looking_up_.emplace(*std::move(statement));
+  }
+  looking_up_->reset();
+  const auto row = looking_up_->bind_bytes(1, session).bind_bytes(2, found).step();
+  std::optional<SessionFall> fall;
+  if (row && *row) fall = fall_from(looking_up_->bytes(0), shop);
+  looking_up_->reset();
+  return fall;
+}
+
 FallSource KeptFalls::source(const Shop& shop, const Overlay& overlay) {
-  return [this, &shop, &overlay](const PastEvent& session, const ShopState& found) {
-    const ShopState state = rounded(found);
-    const std::string name = name_of(session, state);
-    if (auto kept = look_up(store_->file(), name, shop)) return *std::move(kept);
+  return [this, &shop, &overlay](const PastEvent& session, const ShopState& before) {
+    const ShopState state = rounded(before);
+    const std::string found = text_of(state);
+    if (auto kept = look_up(session.id, found, shop)) return *std::move(kept);
     SessionFall fall =
         fall_of(shop, session.session, dust_of(shop, overlay, state, session.session));
-    fresh_.emplace_back(name, bytes_of(fall));
+    fresh_.push_back({session.id, found, bytes_of(fall)});
     return fall;
   };
 }
@@ -152,10 +168,15 @@ OrError<void> KeptFalls::keep() {
   auto transaction = WriteTransaction::begin(store_->file());
   if (!transaction) return tl::unexpected(transaction.error());
   auto statement = Statement::prepare(
-      store_->file(), "INSERT OR REPLACE INTO kept_falls VALUES (?1, ?2)", "keep a session's fall");
+      store_->file(),
+      "INSERT OR REPLACE INTO kept_falls VALUES (CAST(?1 AS TEXT), CAST(?2 AS TEXT), ?3)",
+      "keep a session's fall");
   if (!statement) return tl::unexpected(statement.error());
-  for (const auto& [name, bytes] : fresh_) {
-    const auto put = statement->bind_bytes(1, name).bind_bytes(2, bytes).finish();
+  for (const Fresh& fresh : fresh_) {
+    const auto put = statement->bind_bytes(1, fresh.session)
+                         .bind_bytes(2, fresh.found)
+                         .bind_bytes(3, fresh.bytes)
+                         .finish();
     if (!put) return put;
   }
   const auto committed = transaction->commit();

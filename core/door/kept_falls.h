@@ -1,13 +1,15 @@
 #pragma once
 
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "core/duty/carried.h"
 #include "core/ledger/store.h"
 
 /// Falls of past sessions, kept beside the ledger's entries so that a shop with years behind it
-/// opens at once. A cache and nothing more: what is missing, of another sheet or damaged is worked
-/// out again.
+/// opens at once. One for each session: what it was worked out from is kept with it. A cache and
+/// nothing more: what is missing, of another sheet or damaged is worked out again.
 namespace chipfall {
 
 class KeptFalls {
@@ -26,10 +28,17 @@ class KeptFalls {
   OrError<void> keep();
 
  private:
+  struct Fresh {
+    std::string session, found, bytes;
+  };
+
   explicit KeptFalls(LedgerStore& store) : store_(&store) {}
+  std::optional<SessionFall> look_up(const std::string& session, const std::string& found,
+                                     const Shop& shop);
 
   LedgerStore* store_;
-  std::vector<std::pair<std::string, std::string>> fresh_;  ///< name and bytes
+  std::optional<Statement> looking_up_;
+  std::vector<Fresh> fresh_;
 };
 
 /// Choking hangs on fills; a twentieth is all that anybody knows of them.

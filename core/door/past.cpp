@@ -41,6 +41,7 @@ class Reading {
   template <typename List>
   std::optional<Index> place(const List& list, const std::string& id);
   std::optional<Index> zone(const std::string& id);
+  proto::Session readable_part(const proto::Session& session);
   void take_zone_duty(const DoneFact& fact, const std::string& zone_id);
   void take_time(const DoneFact& fact);
 
@@ -71,36 +72,40 @@ std::optional<Index> Reading::zone(const std::string& id) {
   return place(shop_.zones, id);
 }
 
-/// The session as this sheet can read it: uses that it cannot are left out.
+/// The session as this sheet can read it. As a rule that is all of it, found by one check.
 void Reading::take(const SessionFact& fact) {
-  proto::Session kept = fact.ended.session();
+  proto::Session session = fact.ended.session();
+  session.clear_leave_at();
+  session.set_id("past");
+  if (!check_session(session, shop_).empty()) session = readable_part(session);
+  if (session.uses().empty()) return;
+  add(fact.told, PastEvent::Kind::kSession, kNone).session = build_session(session, shop_);
+}
+
+/// Without the uses and gates that the sheet cannot read, and without its length where that no
+/// longer fits; no uses where nothing is left.
+proto::Session Reading::readable_part(const proto::Session& session) {
+  proto::Session kept = session;
   kept.clear_uses();
   kept.clear_gates_left_open();
-  kept.clear_leave_at();
-  kept.set_id("past");
   kept.set_minutes(0);
-  for (const proto::Use& use : fact.ended.session().uses()) {
-    proto::Session one = kept;
-    one.clear_uses();
-    *one.add_uses() = use;
-    if (check_session(one, shop_).empty()) {
-      *kept.add_uses() = use;
-    } else {
-      if (index_of(shop_.machines, use.machine()) == kNone) unknown_.insert(use.machine());
-      if (shop_.stock(use.stock()) == nullptr) unknown_.insert(use.stock());
-    }
+  for (const proto::Use& use : session.uses()) {
+    *kept.add_uses() = use;
+    if (check_session(kept, shop_).empty()) continue;
+    kept.mutable_uses()->RemoveLast();
+    if (index_of(shop_.machines, use.machine()) == kNone) unknown_.insert(use.machine());
+    if (shop_.stock(use.stock()) == nullptr) unknown_.insert(use.stock());
   }
-  for (const std::string& gate : fact.ended.session().gates_left_open()) {
+  for (const std::string& gate : session.gates_left_open()) {
     const auto& open = kept.gates_left_open();
     if (place(shop_.gates, gate) && std::ranges::find(open, gate) == open.end()) {
       kept.add_gates_left_open(gate);
     }
   }
-  const double minutes = fact.ended.session().minutes();
-  kept.set_minutes(minutes);
+  kept.set_minutes(session.minutes());
   if (!check_session(kept, shop_).empty()) kept.set_minutes(0);
-  if (kept.uses().empty() || !check_session(kept, shop_).empty()) return;
-  add(fact.told, PastEvent::Kind::kSession, kNone).session = build_session(kept, shop_);
+  if (!check_session(kept, shop_).empty()) kept.clear_uses();
+  return kept;
 }
 
 void Reading::take_zone_duty(const DoneFact& fact, const std::string& zone_id) {

@@ -1,6 +1,8 @@
 #include "core/door/remembered.h"
 
 #include <algorithm>
+#include <map>
+#include <memory>
 
 #include <fmt/format.h>
 #include <boost/crc.hpp>
@@ -61,14 +63,29 @@ std::vector<MachineOut> machines_out(const std::vector<MachineNotice>& notices, 
 }  // namespace
 
 DayOf day_of(const ShopClock& clock) {
-  return [clock](std::int64_t at_ms) {
+  struct Day {
+    std::int64_t begins_ms = 0;
+    std::int64_t ends_ms = 0;
+    double number = 0;
+  };
+  // Thousands of events lie on hundreds of days: each day is looked up once.
+  const auto days = std::make_shared<std::map<std::int64_t, Day>>();
+  return [clock, days](std::int64_t at_ms) {
     constexpr int kMidnight = 0;
     constexpr std::int64_t kDay_ms = 24LL * 60 * 60 * 1000;
-    const std::int64_t begins_ms = clock.latest_ms(kMidnight, at_ms);
-    const std::int64_t ends_ms = clock.nearest_ms(kMidnight, begins_ms + kDay_ms);
-    const double length_ms = static_cast<double>(std::max<std::int64_t>(1, ends_ms - begins_ms));
-    const double into = static_cast<double>(at_ms - begins_ms) / length_ms;
-    return static_cast<double>(clock.day_number(at_ms)) + std::clamp(into, 0.0, 1.0);
+    auto next = days->upper_bound(at_ms);
+    if (next == days->begin() || at_ms >= std::prev(next)->second.ends_ms) {
+      Day day;
+      day.begins_ms = clock.latest_ms(kMidnight, at_ms);
+      day.ends_ms = clock.nearest_ms(kMidnight, day.begins_ms + kDay_ms);
+      day.number = static_cast<double>(clock.day_number(at_ms));
+      next = std::next(days->insert_or_assign(day.begins_ms, day).first);
+    }
+    const Day& day = std::prev(next)->second;
+    const double length_ms =
+        static_cast<double>(std::max<std::int64_t>(1, day.ends_ms - day.begins_ms));
+    return day.number +
+           std::clamp(static_cast<double>(at_ms - day.begins_ms) / length_ms, 0.0, 1.0);
   };
 }
 

@@ -4,7 +4,9 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <string_view>
 #include <tuple>
+#include <unordered_map>
 
 #include <fmt/format.h>
 
@@ -40,8 +42,11 @@ class Pourer {
     out_.bins.resize(shop.bins.size());
     for (const PastSession& session : past.sessions) by_end_.push_back(&session);
     std::ranges::sort(by_end_, {}, [](const PastSession* session) {
-      return std::tuple(session->end_ms, session->id);
+      return std::tie(session->end_ms, session->id);
     });
+    for (const PastSession* session : by_end_) {
+      if (!session->id.empty()) by_id_.emplace(session->id, session);
+    }
   }
 
   void pour_sessions();
@@ -61,6 +66,7 @@ class Pourer {
   const Shop& shop_;
   const DayOf& day_of_;
   std::vector<const PastSession*> by_end_;
+  std::unordered_map<std::string_view, const PastSession*> by_id_;
   std::set<std::string> notes_;
   BinPasts out_;
 };
@@ -95,12 +101,12 @@ void Pourer::pour_sessions() {
 }
 
 const PastSession* Pourer::session_of(const PastCleaning& cleaning) const {
-  const PastSession* last = nullptr;
-  for (const PastSession* session : by_end_) {
-    if (!cleaning.session.empty() && session->id == cleaning.session) return session;
-    if (session->end_ms <= cleaning.at_ms) last = session;
+  if (const auto named = by_id_.find(cleaning.session); named != by_id_.end()) {
+    return named->second;
   }
-  return last;
+  const auto later = std::ranges::upper_bound(by_end_, cleaning.at_ms, {},
+                                              [](const PastSession* s) { return s->end_ms; });
+  return later == by_end_.begin() ? nullptr : *std::prev(later);
 }
 
 void Pourer::pour_vac(const PastCleaning& cleaning, const Collector& collector,
