@@ -78,7 +78,9 @@ class Door {
 
   /// What the ledger knows of the shop; a clean one where nothing is kept.
   OrError<Found> found();
-  OrError<Remembered> remembered();
+  /// As it stands when the present minute is over, so that within a minute nothing is worked out
+  /// twice. The door's own, until the next request.
+  OrError<const Remembered*> remembered();
   OrError<void> record_passed_on(const ToRecord& made);
 
   bool has_shop(proto::Response& response) const;
@@ -96,6 +98,8 @@ class Door {
   std::optional<EntryRef> kept_sheet_;
   Errors sheet_errors_;
   std::uint64_t changes_ = 1;
+  std::optional<Remembered> remembered_;
+  std::uint64_t remembered_at_ = 0;  // of changes_
 };
 
 }  // namespace chipfall
