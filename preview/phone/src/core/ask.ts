@@ -1,0 +1,56 @@
+// Requests and answers as typed messages. A mistake in an answer is thrown as Refused.
+import { create, fromBinary, toBinary } from "@bufbuild/protobuf";
+import type { MessageInitShape } from "@bufbuild/protobuf";
+import {
+  RequestSchema,
+  ResponseSchema,
+  type Mistake,
+  type Request,
+  type Response,
+} from "../messages/core/proto/door_pb";
+import type { Core } from "./core";
+
+export type Ask = NonNullable<MessageInitShape<typeof RequestSchema>["ask"]>;
+type Answer = Response["answer"];
+export type AnswerCase = NonNullable<Answer["case"]>;
+export type AnswerOf<C extends AnswerCase> = Extract<Answer, { case: C }>["value"];
+
+export class Refused extends Error {
+  constructor(readonly mistakes: Mistake[]) {
+    super(mistakes.map((mistake) => mistake.message).join("\n"));
+  }
+}
+
+/** Which answer belongs to which request. */
+const answers = {
+  loadSheet: "sheetLoaded",
+  listShop: "shop",
+  windDown: "windDown",
+  record: "recorded",
+  standing: "standing",
+  history: "history",
+  exportRecord: "exported",
+  saving: "saving",
+  lockUp: "lockUp",
+  coordinator: "coordinator",
+  join: "joining",
+  sync: "sync",
+  syncState: "syncState",
+  list: "list",
+} as const satisfies Partial<Record<NonNullable<Request["ask"]["case"]>, AnswerCase>>;
+
+export type Asked = keyof typeof answers;
+export type AskValue<C extends Asked> = Extract<Ask, { case: C }>["value"];
+export type AnswerTo<C extends Asked> = AnswerOf<(typeof answers)[C]>;
+
+export async function ask<C extends Asked>(
+  core: Core,
+  kind: C,
+  value: AskValue<C>,
+): Promise<AnswerTo<C>> {
+  const request = create(RequestSchema, { format: 1, ask: { case: kind, value } as Ask });
+  const response = fromBinary(ResponseSchema, await core.call(toBinary(RequestSchema, request)));
+  if (response.mistakes.length > 0) throw new Refused(response.mistakes);
+  if (response.answer.case !== answers[kind]) throw new Error(`no answer to ${kind}`);
+  return response.answer.value as AnswerTo<C>;
+}

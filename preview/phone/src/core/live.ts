@@ -1,0 +1,141 @@
+// What the screens share: the core, what changed in it, and what is being saved just now.
+import { createContext } from "preact";
+import { useContext, useEffect, useState } from "preact/hooks";
+import type { MessageInitShape } from "@bufbuild/protobuf";
+import type { Recorded, RecordSchema, Saving, SyncState } from "../messages/core/proto/door_pb";
+import { Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
+import { NoCore, type Core } from "./core";
+import { kept } from "./kept";
+
+export type What = NonNullable<MessageInitShape<typeof RecordSchema>["what"]>;
+
+/** What the page says for a moment, at the bottom. */
+export interface Saying {
+  text: string;
+  bad: boolean;
+  undo?: () => void;
+}
+
+export class Live {
+  /** Grows with every change of the core's or of what stands below. */
+  version = 0;
+  saving: Saving | undefined;
+  sync: SyncState | undefined;
+  /** Records that wait for the disk. */
+  underWay = 0;
+  saying: Saying | undefined;
+
+  private changes = -1;
+  private readonly listeners = new Set<() => void>();
+  private timer: number | undefined;
+  /** Called after each record, so that it is sent at once. */
+  recordedSomething: () => void = () => {};
+
+  constructor(readonly core: Core) {}
+
+  listen(listener: () => void): () => void {
+    this.listeners.add(listener);
+    return () => this.listeners.delete(listener);
+  }
+
+  tell(): void {
+    this.version += 1;
+    for (const listener of [...this.listeners]) listener();
+  }
+
+  ask<C extends Asked>(kind: C, value: AskValue<C>): Promise<AnswerTo<C>> {
+    return ask(this.core, kind, value);
+  }
+
+  /** Asks for the states that every screen shows. */
+  async refresh(): Promise<void> {
+    this.saving = await this.ask("saving", {});
+    this.sync = await this.ask("syncState", {}).catch(() => undefined);
+    this.tell();
+  }
+
+  /** One thing that happened, on the disk when this settles. Undefined: refused, and people told. */
+  async record(what: What): Promise<Recorded | undefined> {
+    this.underWay += 1;
+    this.tell();
+    try {
+      return await this.ask("record", { member: kept.member(), what });
+    } catch (error) {
+      this.say(error_text(error), true);
+      return undefined;
+    } finally {
+      this.underWay -= 1;
+      await this.refresh().catch(() => this.tell());
+      this.recordedSomething();
+    }
+  }
+
+  say(text: string, bad = false, undo?: () => void): void {
+    this.saying = undo ? { text, bad, undo } : { text, bad };
+    this.tell();
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.unsay(), bad ? 15_000 : 7_000) as unknown as number;
+  }
+
+  unsay(): void {
+    this.saying = undefined;
+    this.tell();
+  }
+
+  /** Looks every second whether the core has something new. */
+  watch(): () => void {
+    const timer = setInterval(() => {
+      if (document.visibilityState === "hidden") return;
+      this.core
+        .poll()
+        .then((changes) => {
+          if (changes === this.changes) return undefined;
+          this.changes = changes;
+          return this.refresh();
+        })
+        .catch(() => {});
+    }, 1000);
+    return () => clearInterval(timer);
+  }
+}
+
+export function error_text(error: unknown): string {
+  if (error instanceof Refused || error instanceof NoCore) return error.message;
+  return error instanceof Error ? error.message : String(error);
+}
+
+export const LiveContext = createContext<Live>(undefined as unknown as Live);
+export const useLive = (): Live => useContext(LiveContext);
+
+/** Draws anew whenever something changed. */
+export function useChanges(): number {
+  const live = useLive();
+  const [version, set] = useState(live.version);
+  useEffect(() => live.listen(() => set(live.version)), [live]);
+  return version;
+}
+
+/** An answer that stays up to date; the one before stays in view while the next is worked out. */
+export function useAnswer<C extends Asked>(
+  kind: C,
+  value: AskValue<C>,
+): { answer: AnswerTo<C> | undefined; trouble: string | undefined } {
+  const live = useLive();
+  const entries = live.saving?.entries;
+  const key = JSON.stringify(value, (_, part: unknown) =>
+    typeof part === "bigint" ? part.toString() : part,
+  );
+  const [state, set] = useState<{ answer?: AnswerTo<C> | undefined; trouble?: string }>({});
+  useChanges();
+  useEffect(() => {
+    let current = true;
+    live.ask(kind, value).then(
+      (answer) => current && set({ answer: answer as AnswerTo<C> | undefined }),
+      (error: unknown) => current && set({ trouble: error_text(error) }),
+    );
+    return () => {
+      current = false;
+    };
+  }, [live, kind, key, entries]);
+  return { answer: state.answer, trouble: state.trouble };
+}
