@@ -1,6 +1,6 @@
-import { Core, CoreOptions, NotOpened, openCore } from "./core.js";
-import { Folder } from "./folder.js";
-import { Answer, Failure, Question } from "./protocol.js";
+import { type Core, type CoreOptions, NotOpened, openCore } from "./core.js";
+import type { Folder } from "./folder.js";
+import type { Answer, Failure, Question } from "./protocol.js";
 
 /// The worker's side of protocol.ts, without the worker: how it comes to a module and a folder is
 /// given from outside, so that a test runs the same lines under Node.
@@ -11,7 +11,7 @@ export interface Surroundings {
 }
 
 export class Answerer {
-  private core?: Core;
+  private core: Core | undefined;
   /// Questions are answered one after the other: opening takes its time.
   private last: Promise<unknown> = Promise.resolve();
 
@@ -34,8 +34,9 @@ export class Answerer {
     if (question.kind === "open") {
       if (this.core) throw new Error("the core is open already");
       const module = await this.around.module(question.wasm);
-      const folder = question.folder ? await this.around.folder(question.folder) : undefined;
-      this.core = await openCore({ ...this.around.clockAndRandom, module, folder });
+      const options: CoreOptions = { ...this.around.clockAndRandom, module };
+      if (question.folder) options.folder = await this.around.folder(question.folder);
+      this.core = await openCore(options);
       return { id, version: this.core.version };
     }
     const core = this.core;

@@ -4,7 +4,7 @@
 // When `call` answers that something was recorded, the browser's storage has it on the disk.
 // A CoreDied ends this core: what was recorded before is safe; open another one on the same folder.
 
-import { Folder, StoredFile, isFull } from "./folder.js";
+import { type Folder, type StoredFile, isFull } from "./folder.js";
 
 export interface CoreOptions {
   /// The compiled core.wasm.
@@ -163,11 +163,11 @@ export async function openCore(options: CoreOptions): Promise<Core> {
 
 class OpenCore implements Core {
   readonly version: string;
-  private dead?: CoreDied;
+  private dead: CoreDied | undefined;
 
   constructor(
     private readonly core: Exports,
-    private readonly folder?: Folder,
+    private readonly folder: Folder | undefined,
   ) {
     let status = ok;
     this.guarded(() => {

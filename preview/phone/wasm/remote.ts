@@ -1,4 +1,4 @@
-import { Answer, Failure, Question } from "./protocol.js";
+import type { Answer, Failure, Question } from "./protocol.js";
 
 /// What a Worker is to this file; Node's and a test's stand-ins are as well.
 interface Post {
@@ -10,7 +10,7 @@ interface Post {
 
 /// Something failed in the worker; `name` as in protocol.ts.
 export class CoreFailure extends Error {
-  readonly response?: Uint8Array;
+  readonly response: Uint8Array | undefined;
   constructor(failure: Failure) {
     super(failure.message);
     this.name = failure.name;
@@ -24,7 +24,7 @@ type Asked = Question extends infer Q ? (Q extends Question ? Omit<Q, "id"> : ne
 export class RemoteCore {
   private next = 1;
   private readonly waiting = new Map<number, { to: (a: Answer) => void; no: (e: Error) => void }>();
-  private broken?: CoreFailure;
+  private broken: CoreFailure | undefined;
 
   constructor(private readonly worker: Post) {
     worker.onmessage = ({ data }) => {
@@ -42,7 +42,8 @@ export class RemoteCore {
 
   /// Opens the core; `folder` names where its ledger is kept. The version of the core.
   async open(wasm: string | WebAssembly.Module, folder?: string): Promise<string> {
-    const answer = await this.ask({ kind: "open", wasm, folder });
+    const where = folder === undefined ? {} : { folder };
+    const answer = await this.ask({ kind: "open", wasm, ...where });
     return "version" in answer ? answer.version : "";
   }
 
@@ -67,7 +68,7 @@ export class RemoteCore {
 
   private ask(asked: Asked): Promise<Answer> {
     if (this.broken) return Promise.reject(this.broken);
-    return new Promise((to, no) => {
+    return new Promise<Answer>((to, no) => {
       const id = this.next++;
       this.waiting.set(id, { to, no });
       this.worker.postMessage({ ...asked, id } as Question);

@@ -1,11 +1,14 @@
-/// <reference lib="webworker" />
 // The dedicated worker that has the core: only there do browsers read and write files at once.
 
 import { Answerer } from "./answerer.js";
 import { openBrowserFolder } from "./folder.js";
-import { Question } from "./protocol.js";
+import type { Answer, Question } from "./protocol.js";
 
-declare const self: DedicatedWorkerGlobalScope;
+// What a dedicated worker is to this file; the page's own types and a worker's do not go together.
+const worker = self as unknown as {
+  onmessage: ((event: MessageEvent<Question>) => void) | null;
+  postMessage(answer: Answer, handedOver: Transferable[]): void;
+};
 
 const answerer = new Answerer({
   async module(wasm) {
@@ -19,8 +22,8 @@ const answerer = new Answerer({
   },
 });
 
-self.onmessage = async (event: MessageEvent<Question>) => {
+worker.onmessage = async (event) => {
   const answer = await answerer.answer(event.data);
   // Bytes of an answer are handed over, not copied.
-  self.postMessage(answer, "response" in answer ? [answer.response.buffer] : []);
+  worker.postMessage(answer, "response" in answer ? [answer.response.buffer as ArrayBuffer] : []);
 };
