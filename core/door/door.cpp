@@ -1,13 +1,14 @@
 #include "core/door/door.h"
 
 #include <array>
-#include <filesystem>
 
 #include <fmt/format.h>
 
 #include "core/door/answer.h"
 #include "core/door/entry_words.h"
+#include "core/door/map_answer.h"
 #include "core/door/refusal.h"
+#include "core/door/shop_lists.h"
 
 namespace chipfall {
 namespace {
@@ -18,13 +19,12 @@ std::string random_bytes(const DoorOptions& options) {
   return {bytes.begin(), bytes.end()};
 }
 
-template <typename List>
-void put_names(const List& list, google::protobuf::RepeatedPtrField<proto::Named>& out) {
-  for (const auto& entry : list) {
-    proto::Named& named = *out.Add();
-    named.set_id(entry.id);
-    named.set_name(entry.name);
-  }
+/// Whether the shop was loaded from this revision, as far as both have a text. A revision without a
+/// message is of an older program, and worth keeping again for devices that read no text.
+bool is_of(const proto::SheetRevision& revision, const OpenShop& shop) {
+  const bool other_text =
+      !shop.text.empty() && !revision.sheet().empty() && revision.sheet() != shop.text;
+  return revision.message() == shop.message && !other_text;
 }
 
 }  // namespace
@@ -46,21 +46,20 @@ OrError<std::unique_ptr<Door>> Door::open(DoorOptions options) {
 }
 
 OrError<void> Door::open_ledger() {
-  namespace fs = std::filesystem;
-  std::error_code ignored;
   const auto refusal = [&](ErrorCode code, std::string message) {
     Error error = mistake(code, std::move(message));
     error.place.file = options_.data_folder;
     return tl::unexpected(std::move(error));
   };
-  const fs::path folder(options_.data_folder);
-  if (!fs::is_directory(folder, ignored)) {
+  const std::string& folder = options_.data_folder;
+  if (!exists_for_sqlite(folder + "/.")) {
     return refusal(ErrorCode::kUnreadable,
                    "there is no such folder. Make it first, or name the one that has the ledger.");
   }
-  const std::string path = (folder / kLedgerFile).string();
+  const std::string path =
+      fmt::format("{}{}{}", folder, folder.ends_with('/') ? "" : "/", kLedgerFile);
   LedgerOptions options;
-  options.may_create = !fs::exists(path, ignored);
+  options.may_create = !exists_for_sqlite(path);
   if (options.may_create) {
     if (options_.must_exist) {
       return refusal(ErrorCode::kUnreadable,
@@ -114,14 +113,15 @@ OrError<void> Door::refresh() {
 
 void Door::use_kept_sheet(const SheetFact& fact) {
   kept_sheet_ = fact.told.entry;
-  const std::string& text = fact.revision.sheet();
-  if (shop_ && shop_->text == text) {
+  if (shop_ && is_of(fact.revision, *shop_)) {
     borrowed_ = false;
     sheet_errors_.clear();
     return;
   }
   if (borrowed_) return;
-  Result<OpenShop> read = open_shop({"kept sheet", text});
+  Text text{"kept sheet", fact.revision.sheet()};
+  if (!fact.revision.message().empty()) text.message = fact.revision.message();
+  Result<OpenShop> read = open_shop(text);
   if (read) {
     shop_.emplace(*std::move(read));
     sheet_errors_.clear();
@@ -168,6 +168,8 @@ std::string Door::call(std::string_view bytes) {
 void Door::answer(const proto::Request& request, proto::Response& response) {
   const OrError<void> fresh = refresh();
   if (!fresh) return refuse(fresh.error(), response);
+  // A phone learns which zone's rules to give from the sheet, so they may come after it.
+  if (shop_ && shop_->clock.is_utc_instead()) shop_->clock = ShopClock(shop_->shop.time_zone);
   switch (request.ask_case()) {
     case proto::Request::kLoadSheet:
       return load_sheet(request.load_sheet(), response);
@@ -196,6 +198,10 @@ void Door::answer(const proto::Request& request, proto::Response& response) {
     case proto::Request::kRound:
     case proto::Request::kCoordinator:
       return coordinator(request, response);
+    case proto::Request::kDrawShop:
+      return draw_shop(response);
+    case proto::Request::kList:
+      return list(request.list(), response);
     case proto::Request::kJoin:
     case proto::Request::kSync:
     case proto::Request::kSyncState:
@@ -225,22 +231,25 @@ bool Door::has_ledger(proto::Response& response) const {
   return false;
 }
 
-std::string Door::since(std::int64_t at_ms) const {
+const ShopClock& Door::clock() const {
   static const ShopClock utc("UTC");
-  const ShopClock& clock = shop_ ? shop_->clock : utc;
-  return fmt::format("{} {}", clock.day_text(at_ms, options_.now_ms()), clock.time_text(at_ms));
+  return shop_ ? shop_->clock : utc;
+}
+
+std::string Door::since(std::int64_t at_ms) const {
+  return fmt::format("{} {}", clock().day_text(at_ms, options_.now_ms()), clock().time_text(at_ms));
 }
 
 void Door::load_sheet(const proto::LoadSheet& asked, proto::Response& response) {
-  Result<OpenShop> read = open_shop({asked.sheet().name(), asked.sheet().content()});
+  Result<OpenShop> read = open_shop(text_of(asked.sheet()));
   if (!read) return refuse(read.error(), response);
   bool kept = false;
   if (asked.keep()) {
     if (!has_ledger(response)) return;
     const auto last = views_->sheet();
     if (!last) return refuse(last.error(), response);
-    if (!*last || (*last)->revision.sheet() != read->text) {
-      Result<proto::Entry> entry = sheet_entry(asked, options_.now_ms());
+    if (!*last || !is_of((*last)->revision, *read)) {
+      Result<proto::Entry> entry = sheet_entry(asked, *read, options_.now_ms());
       if (!entry) return refuse(entry.error(), response);
       const OrError<void> saved = store_->append(*entry, options_.now_ms());
       if (!saved) return refuse(saved.error(), response);
@@ -273,11 +282,11 @@ void Door::check(const proto::Request& request, proto::Response& response) {
   Errors errors;
   if (request.has_check_session()) {
     const proto::SheetText& text = request.check_session();
-    const auto read = load_session({text.name(), text.content()}, shop_->shop);
+    const auto read = load_session(text_of(text), shop_->shop);
     if (!read) errors = read.error();
   } else {
     const proto::SheetText& text = request.check_state();
-    const auto read = load_state({text.name(), text.content()}, shop_->shop);
+    const auto read = load_state(text_of(text), shop_->shop);
     if (!read) errors = read.error();
   }
   response.mutable_checked();
@@ -286,30 +295,22 @@ void Door::check(const proto::Request& request, proto::Response& response) {
 
 void Door::list_shop(proto::Response& response) {
   if (!has_shop(response)) return;
-  const Shop& shop = shop_->shop;
-  std::vector<MachineNotice> notices;
-  if (views_) {
-    auto out = views_->machines_out();
-    if (!out) return refuse(out.error(), response);
-    notices = *std::move(out);
+  OrError<proto::ShopLists> lists =
+      shop_lists(*shop_, views_ ? &*views_ : nullptr, store_ ? store_->device() : std::string(),
+                 options_.now_ms());
+  if (!lists) return refuse(lists.error(), response);
+  *response.mutable_shop() = *std::move(lists);
+}
+
+void Door::draw_shop(proto::Response& response) {
+  if (!has_shop(response)) return;
+  if (!views_) {
+    *response.mutable_map() = shop_map(*shop_, nullptr);
+    return;
   }
-  proto::ShopLists& lists = *response.mutable_shop();
-  lists.set_shop(shop.name);
-  lists.set_time_zone(shop.time_zone);
-  lists.set_units(shop.policy.units == Units::kUs ? "US" : "metric");
-  put_names(shop.zones, *lists.mutable_zones());
-  put_names(shop.bins, *lists.mutable_bins());
-  put_names(shop.gates, *lists.mutable_gates());
-  put_names(shop.tools, *lists.mutable_tools());
-  put_names(shop.stocks, *lists.mutable_stocks());
-  for (const Machine& machine : shop.machines) {
-    proto::MachineNamed& named = *lists.add_machines();
-    named.set_id(machine.id);
-    named.set_name(machine.name);
-    named.set_kind(machine.kind.name);
-    named.set_extraction(machine.collector != kNone);
-    named.set_out(std::ranges::find(notices, machine.id, &MachineNotice::machine) != notices.end());
-  }
+  const OrError<Remembered> told = remembered();
+  if (!told) return refuse(told.error(), response);
+  *response.mutable_map() = shop_map(*shop_, &*told);
 }
 
 void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& response) {
@@ -320,7 +321,7 @@ void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& res
   if (!worked) return refuse(worked.error(), response);
   if (map) {
     *response.mutable_map() =
-        dust_map(shop_->shop, worked->state, worked->session, worked->evening);
+        session_map(shop_->shop, worked->state, worked->session, worked->evening);
   } else {
     *response.mutable_wind_down() =
         chipfall::answer(shop_->shop, worked->state, worked->session, worked->evening);
