@@ -1,6 +1,7 @@
 import { createHash } from "node:crypto";
-import { readFileSync, readdirSync, statSync, writeFileSync } from "node:fs";
+import { cpSync, readFileSync, readdirSync, statSync, writeFileSync } from "node:fs";
 import { join, relative } from "node:path";
+import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 import { defineConfig, type Plugin } from "vite";
 
@@ -27,7 +28,7 @@ function offline(): Plugin {
     closeBundle() {
       const worker = readFileSync(new URL("src/offline/service-worker.js", import.meta.url), "utf8");
       const names = files_under(out).filter(
-        (name) => !/\.gz$/.test(name) && name !== "service-worker.js",
+        (name) => !/\.gz$/.test(name) && name !== "service-worker.js" && !name.startsWith("zones/"),
       );
       const list = names.map((name) => {
         const hash = createHash("sha256").update(readFileSync(join(out, name))).digest("hex");
@@ -51,8 +52,35 @@ function offline(): Plugin {
   };
 }
 
+/** The core that wasm/build made: core.wasm as a file of the page, the time zones beside it. */
+function core(): Plugin {
+  const id = "virtual:chipfall-core";
+  const from = process.env["CHIPFALL_CORE"] ?? fileURLToPath(new URL("../../build-phone", import.meta.url));
+  let building = false;
+  return {
+    name: "chipfall-core",
+    configResolved: (config) => {
+      building = config.command === "build";
+    },
+    resolveId: (name) => (name === id ? `\0${id}` : null),
+    load(name) {
+      if (name !== `\0${id}`) return null;
+      if (!building) return `export default "/@fs${from}/core.wasm";`;
+      const file = this.emitFile({
+        type: "asset",
+        name: "core.wasm",
+        source: readFileSync(join(from, "core.wasm")),
+      });
+      return `export default import.meta.ROLLUP_FILE_URL_${file};`;
+    },
+    writeBundle(options) {
+      cpSync(join(from, "zones"), join(options.dir!, "zones"), { recursive: true });
+    },
+  };
+}
+
 export default defineConfig({
-  plugins: [offline()],
+  plugins: [core(), offline()],
   build: { target: "es2022", modulePreload: { polyfill: false }, assetsInlineLimit: 0 },
   worker: { format: "es" },
 });

@@ -142,7 +142,7 @@ function Frame(props: { phone: (place: Place) => JSX.Element; update: boolean })
   useEffect(() => {
     const moved = () => {
       set_where(place_in(location.hash));
-      window.scrollTo(0, 0);
+      document.getElementById("main")?.scrollTo(0, 0);
     };
     window.addEventListener("hashchange", moved);
     return () => window.removeEventListener("hashchange", moved);

@@ -6,6 +6,8 @@ export interface Core {
   call(request: Uint8Array): Promise<Uint8Array>;
   /** Grows whenever something on a screen may have changed. */
   poll(): Promise<number>;
+  /** Gives the core the rules of the shop's time zone, once it has a shop. */
+  learn_zone(): Promise<void>;
   /** Gives the storage free for another tab. */
   close(): Promise<void>;
 }

@@ -50,6 +50,7 @@ export class Live {
   /** Asks for the states that every screen shows. */
   async refresh(): Promise<void> {
     this.saving = await this.ask("saving", {});
+    if (this.saving.sheetLoaded) await this.core.learn_zone();
     this.sync = await this.ask("syncState", {}).catch(() => undefined);
     this.tell();
   }

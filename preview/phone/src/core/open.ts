@@ -1,5 +1,81 @@
-// Placeholder until the worker is there.
-import { NoCore, type Core } from "./core";
-export async function openCore(_lost: () => void): Promise<Core> {
-  throw new NoCore("other", "no core yet");
+// Opens the core in its worker, on a folder of the browser's own storage, for this tab alone.
+import coreUrl from "virtual:chipfall-core";
+import { CoreFailure, RemoteCore } from "../../wasm/remote";
+import { fromBinary } from "@bufbuild/protobuf";
+import { ResponseSchema } from "../messages/core/proto/door_pb";
+import { ask } from "./ask";
+import { NoCore, type Core, type Trouble } from "./core";
+import { have_the_core } from "./one_tab";
+
+const folder = "chipfall";
+
+const troubles: Record<string, Trouble> = {
+  FolderTaken: "elsewhere",
+  NotOpened: "damaged",
+  QuotaExceededError: "full",
+  NoRoom: "full",
+  SecurityError: "no storage",
+  NotAllowedError: "no storage",
+  InvalidStateError: "no storage",
+  TypeError: "old browser",
+};
+
+function why_not(error: unknown): NoCore {
+  if (!(error instanceof CoreFailure)) {
+    return new NoCore("other", error instanceof Error ? error.message : String(error));
+  }
+  const said = error.response && fromBinary(ResponseSchema, error.response).mistakes;
+  const message = said?.map((mistake) => mistake.message).join("\n") ?? error.message;
+  return new NoCore(troubles[error.name] ?? "other", message);
+}
+
+/** The rules of the shop's time zone, which the core does not carry: one small file. */
+async function give_zone(remote: RemoteCore, zone: string): Promise<boolean> {
+  try {
+    const answer = await fetch(`/zones/${zone}`);
+    if (!answer.ok) return false;
+    await remote.giveZone(zone, new Uint8Array(await answer.arrayBuffer()));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/**
+ * The core, for this tab alone. `lost` is called when another tab takes it over: it is closed then.
+ * Throws NoCore.
+ */
+export async function openCore(lost: () => void): Promise<Core> {
+  if (!("storage" in navigator) || !("getDirectory" in navigator.storage)) {
+    throw new NoCore(window.isSecureContext ? "no storage" : "old browser", "");
+  }
+  let remote: RemoteCore | undefined;
+  const mine = await have_the_core(async () => {
+    await remote?.close().catch(() => {});
+    lost();
+  });
+  if (!mine) throw new NoCore("elsewhere", "");
+  const worker = new Worker(new URL("../../wasm/worker.ts", import.meta.url), { type: "module" });
+  remote = new RemoteCore(worker);
+  try {
+    await remote.open(coreUrl, folder);
+  } catch (error) {
+    throw why_not(error);
+  }
+  const opened = remote;
+  let zone = "";
+  const core: Core = {
+    call: (request) => opened.call(request),
+    async poll() {
+      const changes = await opened.poll();
+      return changes;
+    },
+    close: () => opened.close(),
+    async learn_zone() {
+      const shop = await ask(core, "listShop", {}).catch(() => undefined);
+      if (!shop || shop.timeZone === "" || shop.timeZone === zone) return;
+      if (await give_zone(opened, shop.timeZone)) zone = shop.timeZone;
+    },
+  };
+  return core;
 }

@@ -43,6 +43,7 @@ self.addEventListener("message", (event) => {
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  if (url.pathname.startsWith("/zones/")) return event.respondWith(zone(event.request));
   const path = event.request.mode === "navigate" ? "/" : url.pathname;
   const file = list.find((one) => one.path === path);
   if (!file) return;
@@ -53,3 +54,18 @@ self.addEventListener("fetch", (event) => {
     })(),
   );
 });
+
+// Rules of time zones are many and small: only those that were asked for are kept. A newer one is
+// taken where there is a network, since zones change their rules.
+async function zone(request) {
+  const cache = await caches.open("chipfall-zones");
+  try {
+    const answer = await fetch(request);
+    if (answer.ok) await cache.put(request, answer.clone());
+    return answer;
+  } catch (offline) {
+    const before = await cache.match(request);
+    if (before) return before;
+    throw offline;
+  }
+}
