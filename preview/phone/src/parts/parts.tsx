@@ -191,7 +191,7 @@ export function FillBar(props: {
     .map((chance, i) => `${i * step},${(18 - (16 * chance) / most).toFixed(1)}`)
     .join(" ");
   return (
-    <svg class={`fill-bar ${props.known ? "" : "unknown"}`} viewBox={`0 0 ${wide} 34`} aria-hidden="true">
+    <svg class={`fill-bar ${props.known ? "" : "unknown"}`} viewBox={props.chances.length > 1 ? `0 0 ${wide} 34` : `0 14 ${wide} 20`} aria-hidden="true">
       {props.chances.length > 1 && (
         <polygon
           class="belief"

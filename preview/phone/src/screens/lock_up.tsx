@@ -124,7 +124,7 @@ function Begin(props: { onBegin: (closing: Closing) => void }): JSX.Element {
             <p>{words.leftOverOf(left_over, plan.duties.length)}</p>
             <section class="card">
               <h2>{words.takeCare}</h2>
-              <ul class="steps">
+              <ul class="bullets">
                 {plan.cautions.map((caution) => (
                   <li key={caution}>{words.told(caution)}</li>
                 ))}

@@ -38,10 +38,12 @@ export function Phone(props: {
         )}
         <WhereSaved />
         {props.persisted === false && <p class="care-note">{words.mayBeEvicted}</p>}
-        <a class="button plain" href="#/join">
-          {joined ? words.joinAnother : words.joinShop}
-        </a>
-        {!joined && <SheetFile />}
+        <div class="stack">
+          <a class="button plain" href="#/join">
+            {joined ? words.joinAnother : words.joinShop}
+          </a>
+          {!joined && <SheetFile />}
+        </div>
         <h2>{words.tellSomething}</h2>
         <Tell />
       </div>

@@ -8,12 +8,15 @@ import { error_text } from "../core/live";
 
 type Event = NonNullable<MessageInitShape<typeof SyncEventSchema>["what"]>;
 
-/** The hub's address for a browser. A page that came by plain HTTP can use a plain socket only. */
+/**
+ * The hub's address for a browser. A page that came by plain HTTP (only from this very computer, see
+ * tools/local.mjs) goes back to where it came from: there is no certificate for the hub's own port.
+ */
 export function socket_address(hub: HubPlace, page: { protocol: string; host: string }): string {
+  const path = hub.path || "/";
+  if (page.protocol === "http:") return `ws://${page.host}${path}`;
   const host = hub.host.includes(":") ? `[${hub.host}]` : hub.host;
-  const place = `${host}:${hub.port}`.toLowerCase();
-  const plain = page.protocol === "http:" && page.host.toLowerCase() === place;
-  return `${plain ? "ws" : "wss"}://${place}${hub.path || "/"}`;
+  return `wss://${host.toLowerCase()}:${hub.port}${path}`;
 }
 
 class Pump {

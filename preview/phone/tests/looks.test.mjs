@@ -1,0 +1,188 @@
+// What people see: both languages, both lights, three sizes, large text. CHIPFALL_SCREENS=FOLDER
+// keeps the pictures.
+import { after, before, describe, it } from "node:test";
+import assert from "node:assert/strict";
+import { mkdirSync, readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { demo_sheet, forget, page_folder, plain_browser, temporary } from "./browser.mjs";
+import { serve } from "./serving.mjs";
+import { begin_with_sheet, pick, tools_down } from "./steps.mjs";
+
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const pictures = process.env.CHIPFALL_SCREENS;
+const least_target_px = 44; // 48 less the half-pixels of a border; WCAG 2.2 asks for 24
+
+async function faults_of_access(page) {
+  // By the debugger's own way in, which the page's policy on scripts does not reach.
+  const session = await page.context().newCDPSession(page);
+  await session.send("Runtime.evaluate", { expression: axe });
+  const { result } = await session.send("Runtime.evaluate", {
+    expression:
+      "axe.run(document, { resultTypes: ['violations'] }).then(found => JSON.stringify(found.violations" +
+      ".map(v => v.id + ': ' + v.nodes.map(n => n.target.join(' ') + ' ' + n.html.slice(0, 90)).join(' | '))))",
+    awaitPromise: true,
+    returnByValue: true,
+  });
+  return JSON.parse(result.value);
+}
+
+/** Things to tap that are too small, and things that stand out at the side. */
+function faults_of_layout(page) {
+  return page.evaluate((least) => {
+    const found = [];
+    const shown = (element) => element.checkVisibility() && element.getClientRects().length > 0;
+    for (const element of document.querySelectorAll("button, a, input, textarea, [role=switch]")) {
+      if (!shown(element) || element.closest("label.file")) continue;
+      const { width, height } = element.getBoundingClientRect();
+      if (height < least || width < least) {
+        found.push(`small (${Math.round(width)}x${Math.round(height)}): ${element.outerHTML.slice(0, 100)}`);
+      }
+    }
+    const wide = document.documentElement.clientWidth;
+    if (document.documentElement.scrollWidth > wide) found.push("the page scrolls sideways");
+    const main = document.querySelector("main");
+    if (main.scrollWidth > main.clientWidth) found.push("the middle scrolls sideways");
+    for (const element of document.querySelectorAll("main *, header *, nav *")) {
+      if (!shown(element)) continue;
+      const box = element.getBoundingClientRect();
+      if (box.width > 0 && (box.right > wide + 1 || box.left < -1)) {
+        found.push(`beyond the edge: ${element.outerHTML.slice(0, 100)}`);
+      }
+      const style = getComputedStyle(element);
+      if (style.overflowX !== "visible" && element.scrollWidth > element.clientWidth + 1 && element !== main) {
+        found.push(`clipped: ${element.outerHTML.slice(0, 100)}`);
+      }
+    }
+    return found.slice(0, 8);
+  }, least_target_px);
+}
+
+const sizes = [
+  { width: 360, height: 740 },
+  { width: 430, height: 930 },
+  { width: 820, height: 1180 },
+];
+const variants = [
+  { name: "en-light", locale: "en-US", colorScheme: "light", text: 100 },
+  { name: "es-dark", locale: "es-ES", colorScheme: "dark", text: 100 },
+];
+const big = [
+  { name: "large-200", locale: "en-US", colorScheme: "light", text: 200 },
+  { name: "large-310", locale: "es-ES", colorScheme: "dark", text: 310 },
+];
+
+describe("the page as people see it", () => {
+  let server, work, sheet, browser;
+  before(async () => {
+    work = temporary("looks");
+    sheet = demo_sheet(work);
+    server = await serve(() => page_folder);
+    browser = await plain_browser();
+    if (pictures) mkdirSync(pictures, { recursive: true });
+  });
+  after(async () => {
+    await browser.close();
+    await server.stop();
+    forget(work);
+  });
+
+  const runs = [
+    ...sizes.flatMap((size) => variants.map((variant) => ({ size, ...variant }))),
+    ...big.map((variant) => ({ size: sizes[0], ...variant })),
+  ];
+  for (const run of runs) {
+    const title = `${run.name} at ${run.size.width}x${run.size.height}`;
+    it(`is whole, reachable and readable: ${title}`, async () => {
+      const context = await browser.newContext({
+        viewport: run.size,
+        locale: run.locale,
+        colorScheme: run.colorScheme,
+        reducedMotion: "reduce",
+        timezoneId: "America/Chicago",
+      });
+      const page = await context.newPage();
+      await page.addInitScript((text) => {
+        document.documentElement.style.fontSize = `${text}%`;
+      }, run.text);
+      const wrong = [];
+      const look = async (name) => {
+        await page.waitForTimeout(150);
+        const spot = (faults) => faults.map((fault) => `${name}: ${fault}`);
+        wrong.push(...spot(await faults_of_layout(page)), ...spot(await faults_of_access(page)));
+        if (pictures) {
+          await page.screenshot({ path: `${pictures}/${run.name}-${run.size.width}-${name}.png` });
+        }
+      };
+      await page.goto(server.address);
+      await page.locator("h1").waitFor();
+      await look("1-welcome");
+      await begin_with_sheet(page, server.address, sheet);
+      await look("2-pick");
+      await pick(page, ["Table saw", "Thickness planer"]);
+      await page.locator(".stepper .round").last().click();
+      await page.locator(".short-list li").first().waitFor();
+      await page.locator("main").evaluate((main) => main.scrollTo(0, 0));
+      await look("3-picked");
+      await page.locator(".picked .row-button").first().click();
+      await look("4-stock");
+      await page.keyboard.press("Escape");
+      await tools_down(page);
+      await page.locator(".saying .round").click();
+      await look("5-one");
+      await page.getByRole("button", { name: /Whole list|Lista entera/ }).click();
+      await page.locator(".tick").nth(1).click();
+      await page.locator(".duty-row.ended").waitFor();
+      await page.locator(".duty-title").nth(2).click();
+      await look("6-whole");
+      await page.getByRole("button", { name: /^(Pass on|Pasar)$/ }).first().click();
+      await look("7-reasons");
+      await page.keyboard.press("Escape");
+      await page.getByRole("button", { name: /^(Finish|Terminar)$/ }).click();
+      await look("8-finish");
+
+      await page.goto(`${server.address}/#/lock-up`);
+      await page.locator(".tools-down-time").waitFor();
+      await look("9-lock-up");
+      await page.getByRole("button", { name: /Begin the walk|Empezar el recorrido/ }).click();
+      await page.locator(".progress-line").waitFor();
+      await look("10-walk");
+      await page.getByRole("button", { name: /To the checks|A las comprobaciones/ }).first().click();
+      await page.locator(".check").first().click();
+      await look("11-checks");
+
+      await page.goto(`${server.address}/#/phone`);
+      await page.locator(".history li").first().waitFor();
+      await look("12-phone");
+      await page.getByRole("button", { name: /A bin is full|Un depósito está lleno/ }).click();
+      await page.getByRole("dialog").locator(".row-button").first().click();
+      await page.getByRole("dialog").getByRole("button", { name: /^(Full|Lleno)$/ }).click();
+      await page.goto(`${server.address}/#/shop`);
+      await page.locator(".bin-head").first().waitFor();
+      await page.locator(".bin-head").first().click();
+      await look("13-bins");
+      for (const [i, name] of ["14-round", "15-notices", "16-dust"].entries()) {
+        await page.locator(".choices").first().locator(".chip").nth(i + 1).click();
+        await look(name);
+      }
+      await page.goto(`${server.address}/#/join`);
+      await page.locator("textarea").waitFor();
+      await look("17-join");
+      await context.close();
+      assert.deepEqual(wrong, []);
+    });
+  }
+
+  it("says everything in Spanish, but what people and the sheet have named", async () => {
+    const context = await browser.newContext({ locale: "es-ES", viewport: sizes[0] });
+    const page = await context.newPage();
+    await begin_with_sheet(page, server.address, sheet);
+    await pick(page, ["Table saw"]);
+    await tools_down(page);
+    await page.getByRole("button", { name: "Lista entera" }).click();
+    const text = await page.locator("main").innerText();
+    for (const english of ["Done", "Pass on", "Tools down", "left open", "Clear the way", "leave as found"]) {
+      assert.ok(!text.includes(english), `"${english}" in:\n${text}`);
+    }
+    await context.close();
+  });
+});

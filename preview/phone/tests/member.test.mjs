@@ -1,0 +1,117 @@
+// The member's evening, without any network and on the browser's own storage.
+import { after, before, describe, it } from "node:test";
+import assert from "node:assert/strict";
+import { browser_on, demo_sheet, forget, listen_for_faults, page_folder, temporary } from "./browser.mjs";
+import { serve } from "./serving.mjs";
+import { begin_with_sheet, chip, history, pick, tools_down } from "./steps.mjs";
+
+describe("a member's session", () => {
+  let server, work, sheet, profile, browser;
+  before(async () => {
+    work = temporary("member");
+    profile = `${work}/profile`;
+    sheet = demo_sheet(work);
+    server = await serve(() => page_folder);
+    browser = await browser_on(profile);
+  });
+  after(async () => {
+    await browser.close();
+    await server.stop();
+    forget(work);
+  });
+
+  it("goes from the machines to the finish with the server gone", async () => {
+    const page = await browser.page();
+    const faults = [];
+    listen_for_faults(page, faults);
+    await begin_with_sheet(page, server.address, sheet);
+    await page.evaluate(() => navigator.serviceWorker.ready.then(() => {}));
+    const { port } = server;
+    await server.stop();
+
+    // From the service worker alone.
+    await page.reload();
+    await page.getByRole("heading", { name: "What did you run?" }).waitFor();
+    await pick(page, ["Table saw", "Thickness planer"]);
+    assert.match(await page.locator(".tools-down-time").innerText(), /^\d\d:\d\d$/);
+    await tools_down(page);
+    const all = Number((await page.locator(".progress-line").innerText()).split(" of ")[1]);
+    assert.ok(all > 10, `${all} duties`);
+
+    await page.getByRole("button", { name: "Done", exact: true }).click();
+    await page.getByText(`1 of ${all}`, { exact: true }).first().waitFor();
+    await page.getByRole("button", { name: "Pass on" }).click();
+    await page.getByRole("dialog").getByRole("button").nth(1).click();
+    await page.getByText(`2 of ${all}`, { exact: true }).first().waitFor();
+    await page.getByRole("button", { name: "Not needed" }).click();
+    await page.getByRole("dialog").getByRole("button").nth(1).click();
+    await page.getByText(`3 of ${all}`, { exact: true }).first().waitFor();
+
+    // Taken back by one tap.
+    await page.getByRole("button", { name: "Undo" }).click();
+    await page.locator(".progress-line", { hasText: `2 of ${all}` }).waitFor();
+
+    await page.getByRole("button", { name: "A bin is full" }).click();
+    await page.getByRole("dialog").locator(".row-button").first().click();
+    await page.getByRole("dialog").getByRole("button", { name: "Full", exact: true }).click();
+    await page.getByText("Saved. Thank you for looking.").waitFor();
+
+    await page.getByRole("button", { name: "Finish" }).click();
+    await page.getByRole("button", { name: /Pass on the other/ }).click();
+    await page.getByRole("heading", { name: /Thank you/ }).waitFor({ timeout: 30_000 });
+    assert.match(await chip(page), /saved here/);
+    await page.getByRole("button", { name: "Next session" }).click();
+    await page.getByRole("heading", { name: "What did you run?" }).waitFor();
+    assert.deepEqual(
+      faults.filter((fault) => !/ERR_CONNECTION_REFUSED|Failed to load resource/.test(fault)),
+      [],
+    );
+    server = await serve(() => page_folder, port);
+    await page.close();
+  });
+
+  it("loses nothing when the browser is killed as soon as it says saved", async () => {
+    const page = await browser.page();
+    await page.goto(server.address);
+    await pick(page, ["Band saw"]);
+    await tools_down(page);
+    await page.getByRole("button", { name: "Done", exact: true }).click();
+    await page.locator(".saying", { hasText: "Saved:" }).waitFor();
+    await browser.kill();
+
+    browser = await browser_on(profile);
+    const again = await browser.page();
+    await again.goto(server.address);
+    await again.locator(".progress-line", { hasText: /^1 of/ }).waitFor();
+    const lines = await history(again, server.address);
+    assert.match(lines[0], /Done/);
+    assert.match(lines[1], /Session ended/);
+    await again.close();
+  });
+
+  it("lets one tab write, and another take over", async () => {
+    const first = await browser.page();
+    await first.goto(server.address);
+    await first.locator(".saving-chip").waitFor();
+    const second = await browser.page();
+    await second.goto(server.address);
+    await second.getByRole("heading", { name: "Chipfall is open in another tab" }).waitFor();
+    await second.getByRole("button", { name: "Use it here" }).click();
+    await second.locator(".saving-chip").waitFor();
+    await first.getByRole("heading", { name: "Chipfall is open in another tab" }).waitFor();
+    await first.close();
+    await second.close();
+  });
+
+  it("says so where nothing can be kept", async () => {
+    const page = await browser.page();
+    await page.addInitScript(() => {
+      navigator.storage.getDirectory = () => Promise.reject(new DOMException("no", "SecurityError"));
+      delete StorageManager.prototype.getDirectory;
+      Object.defineProperty(navigator, "storage", { value: {} });
+    });
+    await page.goto(server.address);
+    await page.getByRole("heading", { name: "Nothing can be kept here" }).waitFor();
+    await page.close();
+  });
+});

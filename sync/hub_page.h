@@ -1,0 +1,39 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+
+#include "core/shop/error.h"
+#include "sync/hub_http.h"
+
+/// The phone's page, as the hub serves it: the files of one folder, read when the hub starts.
+///
+/// A file `x.gz` beside `x` is `x` packed and goes to browsers that take it. Names under /assets/
+/// carry their content's hash and are kept for good; all else is asked for again each time and
+/// answered with 304 where nothing has changed. The headers let the page run its own files only: no
+/// inline script, no other site, in no frame. Without a folder there is no page.
+namespace chipfall {
+
+constexpr std::size_t kMostPageBytes = 64 << 20;  ///< 30 times the page; all of it is in memory
+constexpr std::size_t kMostPageFiles = 5'000;     ///< the page has 600, most of them time zones
+
+class HubPage {
+ public:
+  /// Reads all regular files under the folder. A mistake where it cannot be read, is too large, or
+  /// has no index.html.
+  static OrError<HubPage> read(const std::string& folder);
+
+  /// Nothing where the page has no such file.
+  std::optional<HubResponse> response(const HubRequest& request) const;
+
+ private:
+  struct File {
+    std::string bytes, packed;  ///< packed: empty where there is none
+    std::string etag;
+    const char* type = "";
+  };
+  std::map<std::string, File, std::less<>> files_;  ///< by path, "/" first
+};
+
+}  // namespace chipfall
