@@ -3,6 +3,7 @@ import type { JSX } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { Live, LiveContext, useChanges, useLive, useAnswer } from "./core/live";
 import { NoCore } from "./core/core";
+import { want_phrases } from "./core/ask";
 import { openCore } from "./core/open";
 import { kept } from "./core/kept";
 import { take_over } from "./core/one_tab";
@@ -39,6 +40,7 @@ export function App(): JSX.Element {
   const [update, set_update] = useState<(() => void) | undefined>();
   const words = languages[language];
 
+  want_phrases(language !== "en");
   useEffect(() => {
     document.documentElement.lang = language;
   }, [language]);

@@ -8,6 +8,7 @@ import {
   type Request,
   type Response,
 } from "../messages/core/proto/door_pb";
+import { learn } from "../words/told";
 import type { Core } from "./core";
 
 export type Ask = NonNullable<MessageInitShape<typeof RequestSchema>["ask"]>;
@@ -43,13 +44,20 @@ export type Asked = keyof typeof answers;
 export type AskValue<C extends Asked> = Extract<Ask, { case: C }>["value"];
 export type AnswerTo<C extends Asked> = AnswerOf<(typeof answers)[C]>;
 
+/** Whether answers are shown in another language than the core's. */
+let phrases = false;
+export function want_phrases(wanted: boolean): void {
+  phrases = wanted;
+}
+
 export async function ask<C extends Asked>(
   core: Core,
   kind: C,
   value: AskValue<C>,
 ): Promise<AnswerTo<C>> {
-  const request = create(RequestSchema, { format: 1, ask: { case: kind, value } as Ask });
+  const request = create(RequestSchema, { format: 1, phrases, ask: { case: kind, value } as Ask });
   const response = fromBinary(ResponseSchema, await core.call(toBinary(RequestSchema, request)));
+  learn(response.said);
   if (response.mistakes.length > 0) throw new Refused(response.mistakes);
   if (response.answer.case !== answers[kind]) throw new Error(`no answer to ${kind}`);
   return response.answer.value as AnswerTo<C>;

@@ -42,7 +42,7 @@ export interface Draft {
 export interface Closing {
   at: number;
   people: number;
-  /** The plan's bytes as base64: the walk stays as it began until somebody asks for another. */
+  /** The plan as text (kept_list.ts): the walk stays as it began until somebody asks for another. */
   plan: string;
   /** Duty to how it ended. */
   endings: Record<string, string>;
@@ -109,13 +109,3 @@ export const kept = {
     return bytes;
   },
 };
-
-export function to_base64(bytes: Uint8Array): string {
-  let text = "";
-  for (const byte of bytes) text += String.fromCharCode(byte);
-  return btoa(text);
-}
-
-export function from_base64(text: string): Uint8Array {
-  return Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-}

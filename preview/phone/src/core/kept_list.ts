@@ -1,19 +1,50 @@
-// The list of the session being cleaned up after, with reasons, steps and cautions. The ledger has
-// what is owed and how it ended; this copy only spares planning it anew.
-import { fromBinary } from "@bufbuild/protobuf";
-import { WindDownSchema, type WindDown } from "../messages/core/proto/wind_down_pb";
-import { from_base64, kept, to_base64 } from "./kept";
+// Answers that are kept for comfort: the list of the session being cleaned up after, the walk of a
+// closing. The ledger has what is owed and how it ended; these copies only spare planning anew. What
+// their sentences are made of is kept with them, for other languages.
+import { create, fromBinary, toBinary } from "@bufbuild/protobuf";
+import { ResponseSchema, type Response } from "../messages/core/proto/door_pb";
+import type { LockUp } from "../messages/core/proto/lock_up_pb";
+import type { WindDown } from "../messages/core/proto/wind_down_pb";
+import { learn, learned } from "../words/told";
+import { kept } from "./kept";
 
-export function keep_list(session: string, bytes: Uint8Array): void {
-  kept.setList(`${session} ${to_base64(bytes)}`);
+function to_base64(bytes: Uint8Array): string {
+  let text = "";
+  for (const byte of bytes) text += String.fromCharCode(byte);
+  return btoa(text);
+}
+
+function kept_text(answer: Response["answer"]): string {
+  const response = create(ResponseSchema, { format: 1, said: learned(), answer });
+  return to_base64(toBinary(ResponseSchema, response));
+}
+
+function from_text(base64: string | undefined): Response["answer"] | undefined {
+  if (base64 === undefined) return undefined;
+  try {
+    const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
+    const response = fromBinary(ResponseSchema, bytes);
+    learn(response.said);
+    return response.answer;
+  } catch {
+    return undefined;
+  }
+}
+
+export function keep_list(session: string, list: WindDown): void {
+  kept.setList(`${session} ${kept_text({ case: "windDown", value: list })}`);
 }
 
 export function kept_list(session: string): WindDown | undefined {
   const [key, base64] = (kept.list() ?? "").split(" ");
-  if (key !== session || base64 === undefined) return undefined;
-  try {
-    return fromBinary(WindDownSchema, from_base64(base64));
-  } catch {
-    return undefined;
-  }
+  if (key !== session) return undefined;
+  const answer = from_text(base64);
+  return answer?.case === "windDown" ? answer.value : undefined;
+}
+
+export const walk_text = (walk: LockUp): string => kept_text({ case: "lockUp", value: walk });
+
+export function walk_of(text: string): LockUp | undefined {
+  const answer = from_text(text);
+  return answer?.case === "lockUp" ? answer.value : undefined;
 }

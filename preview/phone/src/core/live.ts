@@ -5,6 +5,7 @@ import type { MessageInitShape } from "@bufbuild/protobuf";
 import type { Recorded, RecordSchema, Saving, SyncState } from "../messages/core/proto/door_pb";
 import { Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
 import { NoCore, type Core } from "./core";
+import { useWords } from "../words/words";
 import { kept } from "./kept";
 
 export type What = NonNullable<MessageInitShape<typeof RecordSchema>["what"]>;
@@ -127,6 +128,7 @@ export function useAnswer<C extends Asked>(
     typeof part === "bigint" ? part.toString() : part,
   );
   const [state, set] = useState<{ answer?: AnswerTo<C> | undefined; trouble?: string }>({});
+  const words = useWords();
   useChanges();
   useEffect(() => {
     let current = true;
@@ -137,6 +139,6 @@ export function useAnswer<C extends Asked>(
     return () => {
       current = false;
     };
-  }, [live, kind, key, entries]);
+  }, [live, kind, key, entries, words]);
   return { answer: state.answer, trouble: state.trouble };
 }

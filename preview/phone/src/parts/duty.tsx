@@ -1,6 +1,7 @@
 // One duty, as a card of its own or a line that opens.
 import type { ComponentChildren, JSX } from "preact";
 import { useState } from "preact/hooks";
+import { useAnswer } from "../core/live";
 import { useWords } from "../words/words";
 import { half_minutes } from "./figures";
 import { Icon } from "./icons";
@@ -89,18 +90,19 @@ export function DutyDetails(props: { line: Line; whole: boolean }): JSX.Element 
 /** The reasons to choose from, in the page's language; what goes to the ledger is the word. */
 function Reasons(props: {
   title: string;
-  words: readonly string[];
+  kind: "passOnReasons" | "notNeededReasons";
   onChoose: (reason: string) => void;
   onClose: () => void;
 }): JSX.Element {
   const words = useWords();
   const [own, set] = useState("");
+  const { answer: shop } = useAnswer("listShop", {});
   return (
     <Over title={props.title} onClose={props.onClose}>
       <div class="stack">
-        {props.words.map((reason) => (
-          <Button key={reason} onClick={() => props.onChoose(reason)}>
-            {words.reason(reason)}
+        {shop?.[props.kind].map((reason) => (
+          <Button key={reason.word} onClick={() => props.onChoose(reason.word)}>
+            {words.told(reason.text)}
           </Button>
         ))}
         <label class="field">
@@ -165,7 +167,7 @@ export function DutyButtons(props: {
       {asking === "pass on" && (
         <Reasons
           title={words.passOnWhy}
-          words={words.passOnReasons}
+          kind="passOnReasons"
           onClose={() => ask(undefined)}
           onChoose={(reason) => {
             ask(undefined);
@@ -176,7 +178,7 @@ export function DutyButtons(props: {
       {asking === "not needed" && (
         <Reasons
           title={words.notNeededWhy}
-          words={words.notNeededReasons}
+          kind="notNeededReasons"
           onClose={() => ask(undefined)}
           onChoose={(reason) => {
             ask(undefined);

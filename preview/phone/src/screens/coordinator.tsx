@@ -4,9 +4,10 @@ import { useState } from "preact/hooks";
 import type { BinOutlook, Coordinator, Round } from "../messages/core/proto/coordinator_pb";
 import type { EntryName } from "../messages/core/proto/ledger_pb";
 import { useAnswer, useLive, type What } from "../core/live";
-import { Button, Care, Choices, FillBar, Over, Stepper, Waiting } from "../parts/parts";
+import { Button, Care, Choices, FillBar, Stepper, Waiting } from "../parts/parts";
 import { half_minutes, mass, percent, volume, whole_minutes } from "../parts/figures";
 import { useWords } from "../words/words";
+import { BinLook } from "./tell";
 
 type Part = "bins" | "round" | "notices" | "dust";
 
@@ -164,21 +165,7 @@ function BinCard(props: { bin: BinOutlook; units: string }): JSX.Element {
         </div>
       )}
       {looking && (
-        <Over title={bin.name} onClose={() => look(false)}>
-          <div class="stack">
-            {Object.entries(words.binLooks).map(([word, text]) => (
-              <Button
-                key={word}
-                onClick={() => {
-                  look(false);
-                  save({ case: "binSeen", value: { bin: bin.id, seen: word } }, words.binSaved);
-                }}
-              >
-                {text}
-              </Button>
-            ))}
-          </div>
-        </Over>
+        <BinLook bin={bin} onClose={() => look(false)} />
       )}
     </li>
   );

@@ -1,14 +1,15 @@
 // Closing the shop: one walk past everything, then the checks that somebody answers for.
 import type { JSX } from "preact";
-import { useState } from "preact/hooks";
-import { fromBinary, toBinary } from "@bufbuild/protobuf";
-import { LockUpSchema, type ClosingDuty, type LockUp } from "../messages/core/proto/lock_up_pb";
+import { useMemo, useState } from "preact/hooks";
+import type { ClosingDuty, LockUp } from "../messages/core/proto/lock_up_pb";
 import { useAnswer, useLive, error_text, type What } from "../core/live";
-import { from_base64, kept, to_base64, type Closing } from "../core/kept";
+import { kept, type Closing } from "../core/kept";
+import { walk_of, walk_text } from "../core/kept_list";
 import { shop_time } from "../core/session_draft";
 import { ActionBar, Button, Choices, Stepper } from "../parts/parts";
 import { DutyButtons, DutyDetails, DutyRow, type DutyActions, type Line } from "../parts/duty";
 import { Icon } from "../parts/icons";
+import { Progress } from "../parts/tools_down";
 import { half_minutes, whole_minutes } from "../parts/figures";
 import { useWords } from "../words/words";
 
@@ -46,17 +47,10 @@ function names_of(duty: ClosingDuty) {
   }));
 }
 
-function read_plan(closing: Closing | undefined): LockUp | undefined {
-  try {
-    return closing && fromBinary(LockUpSchema, from_base64(closing.plan));
-  } catch {
-    return undefined;
-  }
-}
-
 export function LockUpScreen(): JSX.Element {
   const [closing, set] = useState(kept.closing);
-  const plan = read_plan(closing);
+  const text = closing?.plan;
+  const plan = useMemo(() => (text === undefined ? undefined : walk_of(text)), [text]);
   const change = (next: Closing | undefined) => {
     kept.setClosing(next);
     set(next);
@@ -78,7 +72,7 @@ function Begin(props: { onBegin: (closing: Closing) => void }): JSX.Element {
       props.onBegin({
         at: Date.now(),
         people,
-        plan: to_base64(toBinary(LockUpSchema, now)),
+        plan: walk_text(now),
         endings: {},
         checked: [],
       });
@@ -173,7 +167,7 @@ function Walk(props: {
     const after = lines.slice(line.order).find((one) => one.ending === "open");
     set_at(after?.id);
     set_opened(undefined);
-    if (ending !== "open") live.say(words.doneSaved(line.title));
+    if (ending !== "open") live.say(ending === "done" ? words.doneSaved : words.saved);
   };
   const actions: DutyActions = {
     done: (line) => void end(line, "done", (duty) => ({ case: "done", value: { duty } })),
@@ -209,22 +203,10 @@ function Walk(props: {
   return (
     <div class="screen two-columns">
       <div class="column">
-        <div class="progress-line">
-          <progress value={lines.length - open.length} max={lines.length} aria-label={words.progress} />
-          <span>{words.ofThem(lines.length - open.length, lines.length)}</span>
-        </div>
-        {plan.finish?.doneBy && <p class="small">{words.closedByAt(plan.finish.doneBy)}</p>}
-        <Choices
-          label={words.show}
-          options={[
-            { value: "one", text: words.oneAtATime },
-            { value: "all", text: words.wholeWalk },
-          ]}
-          value={view}
-          onChange={(next) => {
-            kept.setView(next);
-            set_view(next);
-          }}
+        <Progress
+          done={lines.length - open.length}
+          all={lines.length}
+          until={plan.finish?.doneBy}
         />
         {view === "one" && current && (
           <article class="card big-duty">
@@ -252,6 +234,18 @@ function Walk(props: {
         )}
       </div>
       <div class="column beside">
+        <Choices
+          label={words.show}
+          options={[
+            { value: "one", text: words.oneAtATime },
+            { value: "all", text: words.wholeWalk },
+          ]}
+          value={view}
+          onChange={(next) => {
+            kept.setView(next);
+            set_view(next);
+          }}
+        />
         {view === "one" && (
           <section>
             <h2>{words.comingUp}</h2>

@@ -1,6 +1,6 @@
 // Cleaning up: one duty at a time or the whole list, each ended in one or two taps.
 import type { JSX } from "preact";
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useMemo, useState } from "preact/hooks";
 import type { ListNow } from "../messages/core/proto/door_pb";
 import type { WindDown } from "../messages/core/proto/wind_down_pb";
 import { useLive, useAnswer } from "../core/live";
@@ -9,7 +9,7 @@ import { kept_list } from "../core/kept_list";
 import { entry_key } from "../core/session_draft";
 import { ActionBar, Button, Choices } from "../parts/parts";
 import { DutyButtons, DutyDetails, DutyRow, type DutyActions, type Line } from "../parts/duty";
-import { ToolsDown } from "../parts/tools_down";
+import { Progress } from "../parts/tools_down";
 import { useWords } from "../words/words";
 import { BinSheet } from "./tell";
 import { SessionFinish } from "./session_finish";
@@ -55,7 +55,8 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const live = useLive();
   const words = useWords();
   const session = list.session;
-  const plan = kept_list(entry_key(session));
+  const key = entry_key(session);
+  const plan = useMemo(() => kept_list(key), [key]);
   const all = lines_of(list, plan);
   const lanes = plan && plan.lanes.length > 1 ? plan.lanes : [];
   const [view, set_view] = useState(kept.view());
@@ -104,17 +105,17 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
       void once(async () => {
         const minutes = began === undefined ? undefined : (Date.now() - began) / 60_000;
         const value = { duty: duty_of(line), people: line.people, ...(minutes ? { minutes } : {}) };
-        if (await live.record({ case: "done", value })) ended(line, words.doneSaved(line.title));
+        if (await live.record({ case: "done", value })) ended(line, words.doneSaved);
       }),
     pass_on: (line, reason) =>
       void once(async () => {
         const saved = await live.record({ case: "passedOn", value: { duty: duty_of(line), reason } });
-        if (saved) ended(line, words.passedOnSaved(line.title));
+        if (saved) ended(line, words.passedOnSaved);
       }),
     not_needed: (line, reason) =>
       void once(async () => {
         const saved = await live.record({ case: "notNeeded", value: { duty: duty_of(line), reason } });
-        if (saved) ended(line, words.notNeededSaved(line.title));
+        if (saved) ended(line, words.notNeededSaved);
       }),
     reopen: (line) => void reopen(line),
     dirtier: (line) =>
@@ -178,17 +179,23 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
         {words.told(current.title)}
       </h2>
       <DutyDetails line={current} whole />
+      {began === undefined && (
+        <Button kind="quiet" icon="clock" onClick={() => set_began(Date.now())}>
+          {words.startClock}
+        </Button>
+      )}
     </article>
   );
 
   return (
     <div class="screen two-columns">
       <div class="column">
-        {plan && <ToolsDown plan={plan} saved />}
-        <div class="progress-line">
-          <progress value={ended_count} max={all.length} aria-label={words.progress} />
-          <span>{words.ofThem(ended_count, all.length)}</span>
-        </div>
+        <Progress done={ended_count} all={all.length} until={plan?.finish?.doneBy} />
+        {view === "one" && one}
+        {view === "one" && !current && <p class="card">{words.nothingOpen}</p>}
+        {view !== "one" && whole}
+      </div>
+      <div class="column beside">
         <Choices
           label={words.show}
           options={[
@@ -215,11 +222,6 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
             }}
           />
         )}
-        {view === "one" && one}
-        {view === "one" && !current && <p class="card">{words.nothingOpen}</p>}
-        {view !== "one" && whole}
-      </div>
-      <div class="column beside">
         {view === "one" && (
           <section aria-label={words.comingUp}>
             <h2>{words.comingUp}</h2>
@@ -255,11 +257,6 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
             busy={busy}
             {...(began === undefined ? {} : { done_label: words.doneTimed })}
           />
-          {began === undefined && (
-            <Button kind="quiet" icon="clock" onClick={() => set_began(Date.now())}>
-              {words.startClock}
-            </Button>
-          )}
         </ActionBar>
       )}
       {bins && shop && <BinSheet shop={shop} onClose={() => set_bins(false)} />}

@@ -1,9 +1,8 @@
 // What was run, for how long, in which stock: a few taps with big steps, what was used last first.
 import type { JSX } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import { toBinary } from "@bufbuild/protobuf";
 import type { MachineNamed, ShopLists } from "../messages/core/proto/door_pb";
-import { WindDownSchema, type WindDown } from "../messages/core/proto/wind_down_pb";
+import type { WindDown } from "../messages/core/proto/wind_down_pb";
 import { useLive, error_text, useAnswer } from "../core/live";
 import { kept, emptyDraft, type Draft, type Pick } from "../core/kept";
 import { entry_key, session_of, shop_time } from "../core/session_draft";
@@ -158,7 +157,7 @@ export function SessionPick(props: { onSaved: () => void }): JSX.Element {
     const recorded = await live.record({ case: "session", value: { draft: session_of(draft) } });
     set_saving(false);
     if (!recorded) return;
-    if (recorded.list) keep_list(entry_key(recorded.entry), toBinary(WindDownSchema, recorded.list));
+    if (recorded.list) keep_list(entry_key(recorded.entry), recorded.list);
     change(emptyDraft);
     live.say(words.savedHere);
     props.onSaved();

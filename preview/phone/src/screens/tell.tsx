@@ -1,63 +1,60 @@
 // What anyone may tell at any time: a bin, a machine that is out of order, what runs low, a note.
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import type { ShopLists } from "../messages/core/proto/door_pb";
+import type { Named, ShopLists } from "../messages/core/proto/door_pb";
 import { useAnswer, useLive, type What } from "../core/live";
 import { Button, Over } from "../parts/parts";
 import { Icon } from "../parts/icons";
 import { useWords } from "../words/words";
 
-/** Used where the core names no words of its own. */
-const looks = ["full", "half", "room", "weak pull"];
-
 export function BinSheet(props: { shop: ShopLists; onClose: () => void }): JSX.Element {
   const { shop, onClose } = props;
-  const live = useLive();
   const words = useWords();
-  const [bin, set_bin] = useState<string | undefined>();
-  const [busy, set_busy] = useState(false);
-  const save = async (what: What) => {
-    set_busy(true);
-    const saved = await live.record(what);
-    set_busy(false);
-    if (!saved) return;
-    live.say(words.binSaved);
-    onClose();
-  };
-  const chosen = shop.bins.find((one) => one.id === bin);
-  if (!chosen) {
-    return (
-      <Over title={words.whichBin} onClose={onClose}>
-        <ul class="pick-list">
-          {shop.bins.map((one) => (
-            <li key={one.id}>
-              <button type="button" class="row-button" onClick={() => set_bin(one.id)}>
-                <Icon name="bin" />
-                <span class="row-label">{one.name}</span>
-              </button>
-            </li>
-          ))}
-        </ul>
-      </Over>
-    );
-  }
-  const seen = shop.binLooks.length > 0 ? shop.binLooks.map((one) => one.word) : looks;
+  const [bin, set_bin] = useState<Named | undefined>();
+  if (bin) return <BinLook bin={bin} onClose={onClose} />;
   return (
-    <Over title={chosen.name} onClose={onClose}>
+    <Over title={words.whichBin} onClose={onClose}>
+      <ul class="pick-list">
+        {shop.bins.map((one) => (
+          <li key={one.id}>
+            <button type="button" class="row-button" onClick={() => set_bin(one)}>
+              <Icon name="bin" />
+              <span class="row-label">{one.name}</span>
+            </button>
+          </li>
+        ))}
+      </ul>
+    </Over>
+  );
+}
+
+/** What somebody saw in a bin, or that it was emptied. */
+export function BinLook(props: {
+  bin: { id: string; name: string };
+  onClose: () => void;
+}): JSX.Element {
+  const { bin, onClose } = props;
+  const words = useWords();
+  const { answer: shop } = useAnswer("listShop", {});
+  const [busy, save] = useSaver(onClose);
+  return (
+    <Over title={bin.name} onClose={onClose}>
       <div class="stack">
-        {[...seen].reverse().map((word) => (
+        {shop?.binLooks.map((look) => (
           <Button
-            key={word}
+            key={look.word}
             disabled={busy}
-            onClick={() => void save({ case: "binSeen", value: { bin: chosen.id, seen: word } })}
+            onClick={() =>
+              void save({ case: "binSeen", value: { bin: bin.id, seen: look.word } }, words.binSaved)
+            }
           >
-            {words.binLooks[word] ?? word}
+            {words.told(look.text)}
           </Button>
         ))}
         <Button
           icon="check"
           disabled={busy}
-          onClick={() => void save({ case: "binEmptied", value: { bin: chosen.id } })}
+          onClick={() => void save({ case: "binEmptied", value: { bin: bin.id } }, words.binSaved)}
         >
           {words.emptied}
         </Button>
@@ -65,7 +62,10 @@ export function BinSheet(props: { shop: ShopLists; onClose: () => void }): JSX.E
           icon="check"
           disabled={busy}
           onClick={() =>
-            void save({ case: "binEmptied", value: { bin: chosen.id, bagReplaced: true } })
+            void save(
+              { case: "binEmptied", value: { bin: bin.id, bagReplaced: true } },
+              words.binSaved,
+            )
           }
         >
           {words.emptiedNewBag}

@@ -9,7 +9,8 @@ const reasons: Record<string, string> = {
   "not safe": "Not safe to do",
   "not able": "Not able to",
   "already clean": "Already clean",
-  "someone did it": "Somebody did it already",
+  "done by others": "Somebody else did it",
+  "does not apply": "Does not apply today",
 };
 
 export const en = {
@@ -111,8 +112,6 @@ export const en = {
   passOnWhy: "Pass it on, why?",
   notNeededWhy: "Not needed, why?",
   otherReason: "Another reason",
-  passOnReasons: ["no time", "no tool", "not safe", "not able"] as readonly string[],
-  notNeededReasons: ["already clean", "someone did it"] as readonly string[],
   reason: (word: string) => reasons[word] ?? word,
   endings: {
     open: "open",
@@ -120,9 +119,9 @@ export const en = {
     "passed on": "passed on",
     "not needed": "not needed",
   } as Record<string, string>,
-  doneSaved: (title: string) => `Saved: ${title}`,
-  passedOnSaved: (title: string) => `Passed on: ${title}`,
-  notNeededSaved: (title: string) => `Not needed: ${title}`,
+  doneSaved: "Saved: done.",
+  passedOnSaved: "Saved: passed on.",
+  notNeededSaved: "Saved: not needed.",
   dirtierSaved: "Saved: it was dirtier than expected. The next lists will know.",
   finishUp: "Finish",
 
@@ -156,12 +155,6 @@ export const en = {
 
   // Bins
   whichBin: "Which bin?",
-  binLooks: {
-    room: "There is room",
-    half: "About half full",
-    full: "Full",
-    "weak pull": "It pulls weakly",
-  } as Record<string, string>,
   emptied: "Emptied",
   emptiedNewBag: "Emptied, new bag in",
   binSaved: "Saved. Thank you for looking.",
@@ -179,7 +172,6 @@ export const en = {
   // Lock-up
   lockUp: "Closing the shop",
   closedBy: "Closed by",
-  closedByAt: (time: string) => `Closed by ${time} on four evenings in five`,
   walking: (minutes: string) => `${minutes} of it is walking`,
   leftOverOf: (left: number, all: number) =>
     left === 0

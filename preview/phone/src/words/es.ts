@@ -1,5 +1,7 @@
 // Español.
 import type { Words } from "./en";
+import { phrases_es } from "./phrases_es";
+import { told } from "./told";
 
 const people = (count: number) => (count === 1 ? "1 persona" : `${count} personas`);
 
@@ -9,7 +11,8 @@ const reasons: Record<string, string> = {
   "not safe": "No es seguro hacerlo",
   "not able": "No puedo hacerlo",
   "already clean": "Ya estaba limpio",
-  "someone did it": "Alguien ya lo hizo",
+  "done by others": "Lo hizo otra persona",
+  "does not apply": "Hoy no procede",
 };
 
 export const es: Words = {
@@ -35,7 +38,7 @@ export const es: Words = {
   at: (place) => `en ${place}`,
   together: (count) => `${people(count)} juntas`,
   left: (count) => `quedan ${count}`,
-  told: (text) => text,
+  told: (text) => told(text, phrases_es),
   places: "Lugares",
   navSession: "Sesión",
   navLockUp: "Cierre",
@@ -106,8 +109,6 @@ export const es: Words = {
   passOnWhy: "¿Por qué pasarla a otros?",
   notNeededWhy: "¿Por qué no hace falta?",
   otherReason: "Otro motivo",
-  passOnReasons: ["no time", "no tool", "not safe", "not able"],
-  notNeededReasons: ["already clean", "someone did it"],
   reason: (word) => reasons[word] ?? word,
   endings: {
     open: "pendiente",
@@ -115,9 +116,9 @@ export const es: Words = {
     "passed on": "pasado a otros",
     "not needed": "no hacía falta",
   },
-  doneSaved: (title) => `Guardado: ${title}`,
-  passedOnSaved: (title) => `Pasado a otros: ${title}`,
-  notNeededSaved: (title) => `No hacía falta: ${title}`,
+  doneSaved: "Guardado: hecho.",
+  passedOnSaved: "Guardado: pasado a otros.",
+  notNeededSaved: "Guardado: no hacía falta.",
   dirtierSaved: "Guardado: estaba más sucio de lo previsto. Las próximas listas lo tendrán en cuenta.",
   finishUp: "Terminar",
 
@@ -149,12 +150,6 @@ export const es: Words = {
   },
 
   whichBin: "¿Qué depósito?",
-  binLooks: {
-    room: "Hay sitio",
-    half: "Por la mitad",
-    full: "Lleno",
-    "weak pull": "Aspira poco",
-  },
   emptied: "Vaciado",
   emptiedNewBag: "Vaciado, con bolsa nueva",
   binSaved: "Guardado. Gracias por mirar.",
@@ -170,7 +165,6 @@ export const es: Words = {
 
   lockUp: "Cerrar el taller",
   closedBy: "Cerrado a las",
-  closedByAt: (time) => `Cerrado a las ${time} cuatro de cada cinco tardes`,
   walking: (minutes) => `${minutes} son de camino`,
   leftOverOf: (left, all) =>
     left === 0
