@@ -1,8 +1,7 @@
-// Many devices push to one hub over TLS on loopback: entries a second that are acknowledged, so on
-// disk, and how long a push waits for that; beside bare SQLite on the same disk in the same run.
+#include "tests/tools/hub_load/pushing.h"
+
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
@@ -10,38 +9,25 @@
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/websocket/stream.hpp>
-#include <chrono>
 #include <deque>
 #include <filesystem>
-#include <fstream>
 #include <functional>
-#include <iostream>
-#include <thread>
 
-#include "core/ledger/schema.h"
 #include "sync/batch.h"
-#include "sync/hub_server.h"
+#include "sync/hub_path.h"
 #include "sync/installation.h"
 #include "sync/secret.h"
 #include "sync/tls.h"
+#include "tests/tools/hub_load/bare.h"
+#include "tests/tools/hub_load/hub_child.h"
 #include "tests/unit/ordinary_entries.h"
 
-namespace chipfall {
-namespace {
+namespace chipfall::load {
 
 namespace asio = boost::asio;
 using asio::ip::tcp;
-using Clock = std::chrono::steady_clock;
 
-double seconds_since(Clock::time_point began) {
-  return std::chrono::duration<double>(Clock::now() - began).count();
-}
-
-template <typename T>
-T sure(OrError<T> result) {
-  if (!result) throw std::runtime_error(result.error().text());
-  if constexpr (!std::is_void_v<T>) return std::move(*result);
-}
+namespace {
 
 /// One device: its batches, and what it measured.
 struct Device {
@@ -171,31 +157,6 @@ class Client {
   std::uint64_t credit_ = 0;
 };
 
-/// Rows a second in transactions of so many, with the settings of the hub.
-double bare_sqlite(const std::string& path, int rows_in_one, double seconds) {
-  SqliteFile file = sure(SqliteFile::open(path, true, 0));
-  sure(apply_settings(file, 0));
-  sure(file.run("CREATE TABLE entries (position INTEGER PRIMARY KEY, bytes BLOB NOT NULL)"));
-  Statement insert = sure(Statement::prepare(file, "INSERT INTO entries (bytes) VALUES (?1)", ""));
-  const std::string bytes(60, 'x');
-  std::int64_t rows = 0;
-  const auto began = Clock::now();
-  while (seconds_since(began) < seconds) {
-    WriteTransaction transaction = sure(WriteTransaction::begin(file));
-    for (int i = 0; i < rows_in_one; ++i) sure(insert.bind_bytes(1, bytes).finish());
-    sure(transaction.commit());
-    rows += rows_in_one;
-  }
-  return static_cast<double>(rows) / seconds_since(began);
-}
-
-std::int64_t resident_bytes() {
-  std::ifstream statm("/proc/self/statm");
-  std::int64_t pages = 0, resident = 0;
-  statm >> pages >> resident;
-  return resident * 4096;
-}
-
 void wait_for_all(asio::io_context& io, std::vector<std::unique_ptr<Client>>& clients,
                   const std::function<asio::awaitable<void>(Client&)>& what) {
   std::exception_ptr failure;
@@ -209,83 +170,97 @@ void wait_for_all(asio::io_context& io, std::vector<std::unique_ptr<Client>>& cl
   if (failure) std::rethrow_exception(failure);
 }
 
-void run(int devices, int entries, const std::string& path) {
-  std::filesystem::create_directories(path);
-  const double alone = bare_sqlite(path + "/bare-1", 1, 1.0);
-  const double hundreds = bare_sqlite(path + "/bare-100", 100, 2.0);
+/// A hub with these devices as members of its shop, and a connection of each.
+class Crowd {
+ public:
+  Crowd(std::vector<Device> devices, const std::string& path)
+      : devices_(std::move(devices)), folder_(sure(HubFolder::open(path, true))) {
+    sure(folder_.ensure_keys());
+    {
+      const auto log = sure(folder_.add_shop("Load", {}));
+      shop_ = log->shop();
+      for (const Device& device : devices_) {
+        sure(log->put_device({device.name, device.name, verifier_of(device.credential),
+                              proto::ROLE_MEMBER, "", "", 1, false}));
+      }
+    }
+    hub_ = std::make_unique<HubChild>(folder_);
+    context_ = sure(tls::device_context(sure(tls::fingerprint_of_file(folder_.certificate()))));
+    for (Device& device : devices_) {
+      clients_.push_back(std::make_unique<Client>(io_, context_.get(), shop_, device));
+    }
+  }
+  void connect() {
+    wait_for_all(io_, clients_, [&](Client& client) { return client.connect(hub_->port()); });
+  }
+  void push_all() {
+    wait_for_all(io_, clients_, [](Client& client) { return client.push_all(); });
+  }
+  const std::vector<Device>& devices() const { return devices_; }
+  HubChild& hub() { return *hub_; }
+
+ private:
+  std::vector<Device> devices_;
+  HubFolder folder_;
+  std::string shop_;
+  std::unique_ptr<HubChild> hub_;
+  tls::Context context_;
+  asio::io_context io_{1};
+  std::vector<std::unique_ptr<Client>> clients_;
+};
+
+}  // namespace
+
+std::vector<Line> measure_push(int devices, int entries, const std::string& path) {
+  const double alone = bare_rows_a_second(path + "/bare-1", 1, 1.0);
+  const double hundreds = bare_rows_a_second(path + "/bare-100", 100, 2.0);
   std::vector<Device> all;
   std::size_t pushed_bytes = 0;
   for (int i = 0; i < devices; ++i) {
     all.push_back(device_with(entries, static_cast<std::uint32_t>(i)));
     for (const std::string& push : all.back().pushes) pushed_bytes += push.size();
   }
-  const HubFolder folder = sure(HubFolder::open(path + "/hub", true));
-  std::string shop;
-  {
-    const auto log = sure(folder.add_shop("Load", {}));
-    shop = log->shop();
-    for (const Device& device : all) {
-      sure(log->put_device({device.name, device.name, verifier_of(device.credential),
-                            proto::ROLE_MEMBER, "", "", 1, false}));
-    }
-  }
-  HubJournal journal([](const std::string&) {}, [] { return moment_now().utc_ms; });
-  HubServerOptions options;
-  options.settings.bind = "127.0.0.1";
-  options.settings.port = 0;
-  options.settings.connections = kMostConnections;
-  const auto hub = sure(HubServer::open(folder, options, journal));
-  std::thread serving([&] { hub->run(); });
-  const tls::Context context = sure(tls::device_context(hub->fingerprint()));
-  asio::io_context io(1);
-  std::vector<std::unique_ptr<Client>> clients;
-  for (Device& device : all) {
-    clients.push_back(std::make_unique<Client>(io, context.get(), shop, device));
-  }
-  const std::int64_t before = resident_bytes();
-  wait_for_all(io, clients, [&](Client& client) { return client.connect(hub->port()); });
-  const std::int64_t idle = (resident_bytes() - before) / devices;
+  Crowd crowd(std::move(all), path + "/push");
+  crowd.connect();
   const auto began = Clock::now();
-  wait_for_all(io, clients, [](Client& client) { return client.push_all(); });
+  crowd.push_all();
   const double took = seconds_since(began);
+  const std::int64_t commits = crowd.hub().stop();
   std::vector<double> waited;
-  for (const Device& device : all) {
+  for (const Device& device : crowd.devices()) {
     waited.insert(waited.end(), device.waited_ms.begin(), device.waited_ms.end());
   }
   std::sort(waited.begin(), waited.end());
-  const double total = double(devices) * entries;
-  const auto commits = hub->counts().commits.load();
-  hub->stop();
-  serving.join();
-  fmt::print("{} devices x {} entries, {:.1f} bytes an entry on the wire\n", devices, entries,
-             double(pushed_bytes) / total);
-  fmt::print("acknowledged durable   {:9.0f} entries/s, {} commits in {:.2f} s\n", total / took,
-             commits, took);
-  fmt::print("a push waits           {:9.1f} ms median, {:.1f} ms for 99 of 100\n",
-             waited[waited.size() / 2], waited[waited.size() * 99 / 100]);
-  fmt::print("bare SQLite            {:9.0f} rows/s in hundreds, {:.0f} one by one\n", hundreds,
-             alone);
-  fmt::print("ratio to hundreds      {:9.2f}\n", total / took / hundreds);
-  fmt::print("an idle connection     {:9.1f} KB at both ends together\n", double(idle) / 1024);
+  const double total = double(devices) * entries, rate = total / took;
+  return {
+      {fmt::format("{} devices push {} entries each, acknowledged when on disk", devices, entries),
+       fmt::format("{:.0f}/s", rate), "limit 100,000/s", fmt::format("{:.2f}", rate / 1e5)},
+      {"  bare SQLite, 100 a transaction; limit 0.3 of it", "", fmt::format("{:.0f}/s", hundreds),
+       fmt::format("{:.2f}", rate / hundreds)},
+      {"  bare SQLite, one a transaction", "", fmt::format("{:.0f}/s", alone),
+       fmt::format("{:.0f}", rate / alone)},
+      {"  entries in one commit", fmt::format("{:.0f}", total / double(commits)), "", ""},
+      {"  a push waits, median and 99 of 100",
+       fmt::format("{:.0f} ms, {:.0f} ms", waited[waited.size() / 2],
+                   waited[waited.size() * 99 / 100]),
+       "", ""},
+      {"  bytes an entry on the wire", fmt::format("{:.1f}", double(pushed_bytes) / total),
+       "limit 20", fmt::format("{:.2f}", double(pushed_bytes) / total / 20)},
+  };
 }
 
-}  // namespace
-}  // namespace chipfall
-
-int main(int argc, char** argv) {
-  CLI::App app("Measures how many entries a second a hub acknowledges.", "hub_load");
-  int devices = 50, entries = 4'000;
-  std::string path = "hub-load";
-  app.add_option("--devices", devices, "How many connect at once")->check(CLI::Range(1, 10'000));
-  app.add_option("--entries", entries, "How many each pushes")->check(CLI::Range(1, 1'000'000));
-  app.add_option("--folder", path, "Where to write; on the disk that is to be measured");
-  CLI11_PARSE(app, argc, argv);
-  try {
-    if (std::filesystem::exists(path)) throw std::runtime_error(path + " is there already");
-    chipfall::run(devices, entries, path);
-    std::filesystem::remove_all(path);
-  } catch (const std::exception& failure) {
-    std::cerr << "hub_load: " << failure.what() << "\n";
-    return 1;
-  }
+std::vector<Line> measure_idle(int connections, const std::string& path) {
+  std::vector<Device> all;
+  for (int i = 0; i < connections; ++i) all.push_back(device_with(0, 1));
+  Crowd crowd(std::move(all), path + "/idle");
+  const std::int64_t before = crowd.hub().resident_bytes();
+  crowd.connect();
+  const std::int64_t after = crowd.hub().resident_bytes();
+  crowd.hub().stop();
+  const double each_kb = double(after - before) / connections / 1024;
+  return {{fmt::format("an idle connection, of {}", connections), fmt::format("{:.1f} KB", each_kb),
+           "limit 40 KB", fmt::format("{:.2f}", each_kb / 40)},
+          {"  the whole hub then", fmt::format("{:.0f} MB", double(after) / 1e6), "", ""}};
 }
+
+}  // namespace chipfall::load
