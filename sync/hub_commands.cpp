@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 #include <ifaddrs.h>
 #include <netinet/in.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
@@ -40,6 +41,9 @@ Examples:
 
 Exit codes: 0 done; 1 a mistake in a file, a setting or what was asked for; 2 wrong command line;
 3 the disk, the port or a file failed.)";
+
+/// Two databases with their logs for each of kMostShops, and the rest.
+constexpr rlim_t kFilesBesideConnections = 6 * kMostShops + 50;
 
 struct Asked {
   std::string data, config, shop, role = "member", name, device, to, from;
@@ -114,6 +118,18 @@ bool remember_served(const HubFolder& folder, const HubSettings& settings, std::
   return false;
 }
 
+/// Each phone needs a file; many systems allow a program 1,024 unless it asks for more.
+void allow_open_files(int connections, HubJournal& journal) {
+  const auto wanted = static_cast<rlim_t>(connections) + kFilesBesideConnections;
+  rlimit most{};
+  if (::getrlimit(RLIMIT_NOFILE, &most) != 0 || most.rlim_cur >= wanted) return;
+  most.rlim_cur = std::min(wanted, most.rlim_max);
+  if (::setrlimit(RLIMIT_NOFILE, &most) != 0 || most.rlim_cur < wanted) {
+    journal.warning("few_files", {{"allowed", std::to_string(most.rlim_cur)},
+                                  {"wanted", std::to_string(wanted)}});
+  }
+}
+
 int serve(const Asked& asked, std::ostream& out, std::ostream& err) {
   int exit = 0;
   const auto settings = told_settings(asked, {}, err, exit);
@@ -131,6 +147,7 @@ int serve(const Asked& asked, std::ostream& out, std::ostream& err) {
   if (!lock) return explain(lock.error(), err);
   HubJournal journal([&out](const std::string& line) { out << line << std::flush; },
                      [] { return moment_now().utc_ms; });
+  allow_open_files(settings->connections, journal);
   HubServerOptions options;
   options.settings = *settings;
   options.stop_on_signals = true;

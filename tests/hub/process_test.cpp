@@ -11,10 +11,6 @@
 namespace chipfall {
 namespace {
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 /// A device that writes and sends on a thread until told to stop, and knows what was acknowledged.
 class BusyPhone {
  public:

@@ -1,13 +1,13 @@
 // The hub's speed and memory on this machine and this disk, beside bare SQLite and bare TLS in the
 // same run.
 #include <fmt/format.h>
-#include <sys/resource.h>
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <filesystem>
 #include <iostream>
 
+#include "tests/tools/hub_load/crowd.h"
 #include "tests/tools/hub_load/hub_child.h"
 #include "tests/tools/hub_load/pulling.h"
 #include "tests/tools/hub_load/pushing.h"
@@ -16,19 +16,13 @@ namespace {
 
 using chipfall::load::Line;
 
-/// One descriptor each: the other ends are the hub's, in its own process.
+/// One descriptor each: the other ends are the hub's, in its own process, which inherits this.
 void allow_connections(int connections) {
-  rlimit most{};
-  ::getrlimit(RLIMIT_NOFILE, &most);
-  const auto wanted = static_cast<rlim_t>(connections) + 100;
-  if (most.rlim_cur < wanted) {
-    most.rlim_cur = std::min(wanted, most.rlim_max);
-    ::setrlimit(RLIMIT_NOFILE, &most);
-  }
-  if (most.rlim_cur < wanted) {
-    throw std::runtime_error(
-        fmt::format("only {} files may be open here; ask for fewer with --idle", most.rlim_cur));
-  }
+  const auto wanted = static_cast<std::uint64_t>(connections) + 100;
+  const auto allowed = chipfall::load::allow_open_files(wanted);
+  if (allowed >= wanted) return;
+  throw std::runtime_error(
+      fmt::format("only {} files may be open here; ask for fewer with --idle", allowed));
 }
 
 void print(const std::vector<Line>& lines) {
@@ -63,7 +57,7 @@ int main(int argc, char** argv) {
       return 0;
     }
     if (std::filesystem::exists(path)) throw std::runtime_error(path + " is there already");
-    allow_connections(std::max(devices, idle));  // the hub's process inherits it
+    allow_connections(std::max(devices, idle));
     std::filesystem::create_directories(path);
     print({{"what", "measured", "beside", "ratio"}});
     if (entries > 0) print(chipfall::load::measure_push(devices, entries, path));
