@@ -12,7 +12,7 @@
 namespace chipfall::proto {
 class Session;
 class ShopSheet;
-}
+}  // namespace chipfall::proto
 
 /// From text to checked values, in one step each.
 ///

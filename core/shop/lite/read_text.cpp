@@ -3,7 +3,8 @@
 namespace chipfall {
 
 // Protobuf's text parser needs its full runtime, which is larger than the rest of a phone's core.
-// Whoever writes the text has that: the door of a desktop or of the hub keeps the message beside it.
+// Whoever writes the text has that: the door of a desktop or of the hub keeps the message beside
+// it.
 Reading read_text(const Text& text, google::protobuf::MessageLite&) {
   Reading reading;
   reading.place = [&text](std::string_view path) {

@@ -9,8 +9,7 @@
 /// folder. Results below 0 are failures.
 extern "C" {
 
-#define CHIPFALL_ASKS(name) \
-  __attribute__((import_module("chipfall"), import_name(#name))) extern
+#define CHIPFALL_ASKS(name) __attribute__((import_module("chipfall"), import_name(#name))) extern
 
 CHIPFALL_ASKS(now) double page_now();  ///< ms since 1970 in UTC
 CHIPFALL_ASKS(random) std::int32_t page_random(std::uint8_t* bytes, std::uint32_t size);

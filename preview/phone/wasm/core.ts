@@ -135,20 +135,35 @@ function imports(options: CoreOptions, exports: () => Exports): WebAssembly.Impo
       }),
     size: (file: number) => tried(() => open[file]!.size()),
   };
-  return { chipfall: ask, ...ofTheSystem() };
+  const system = ofTheSystem(options.module, exports);
+  return { chipfall: ask, env: system, wasi_snapshot_preview1: system };
 }
 
-/// What the C library imports and the core never needs: a build that begins to is found by its tests.
-function ofTheSystem(): WebAssembly.Imports {
-  const refuse = (name: string) => () => {
-    throw new Error(`the core asked for ${name}`);
+/// What the C library asks of a system. There is none: no variables, no files but the ledger's, and
+/// what it would say on standard error is said by the answers. Everything else ends the core.
+function ofTheSystem(module: WebAssembly.Module, exports: () => Exports): WebAssembly.ModuleImports {
+  const notAFile = 8; // WASI's errno badf
+  const known: WebAssembly.ModuleImports = {
+    emscripten_notify_memory_growth: () => {},
+    environ_sizes_get(count: number, size: number) {
+      const memory = new DataView(exports().memory.buffer);
+      memory.setUint32(count, 0, true);
+      memory.setUint32(size, 0, true);
+      return 0;
+    },
+    environ_get: () => 0,
+    fd_write: () => notAFile,
   };
-  const names = (kind: string, list: string[]) =>
-    Object.fromEntries(list.map((name) => [name, refuse(`${kind}.${name}`)]));
-  return {
-    env: { ...names("env", []), emscripten_notify_memory_growth: () => {} },
-    wasi_snapshot_preview1: names("wasi", []),
-  };
+  const asked = WebAssembly.Module.imports(module).filter((one) => one.module !== "chipfall");
+  return Object.fromEntries(
+    asked.map(({ name }) => [
+      name,
+      known[name] ??
+        (() => {
+          throw new Error(`it asked for ${name}`);
+        }),
+    ]),
+  );
 }
 
 export async function openCore(options: CoreOptions): Promise<Core> {

@@ -44,8 +44,8 @@ int close_file(sqlite3_file* file) {
 }
 
 int read_file(sqlite3_file* file, void* to, int size, sqlite3_int64 from) {
-  const std::int32_t read = page_read(of(file).number, to, static_cast<std::uint32_t>(size),
-                                      static_cast<double>(from));
+  const std::int32_t read =
+      page_read(of(file).number, to, static_cast<std::uint32_t>(size), static_cast<double>(from));
   if (read < 0) return SQLITE_IOERR_READ;
   if (read == size) return SQLITE_OK;
   std::memset(static_cast<char*>(to) + read, 0, static_cast<std::size_t>(size - read));
@@ -53,9 +53,9 @@ int read_file(sqlite3_file* file, void* to, int size, sqlite3_int64 from) {
 }
 
 int write_file(sqlite3_file* file, const void* bytes, int size, sqlite3_int64 at) {
-  return verdict(page_write(of(file).number, bytes, static_cast<std::uint32_t>(size),
-                            static_cast<double>(at)),
-                 SQLITE_IOERR_WRITE);
+  return verdict(
+      page_write(of(file).number, bytes, static_cast<std::uint32_t>(size), static_cast<double>(at)),
+      SQLITE_IOERR_WRITE);
 }
 
 int truncate_file(sqlite3_file* file, sqlite3_int64 size) {
@@ -87,11 +87,10 @@ int sector_size(sqlite3_file*) { return kSector; }
 int characteristics(sqlite3_file*) { return SQLITE_IOCAP_POWERSAFE_OVERWRITE; }
 
 constexpr sqlite3_io_methods kMethods = {
-    1,           close_file,   read_file,   write_file,      truncate_file,
-    sync_file,   size_of_file, grant,       grant,           nobody_waits,
-    control,     sector_size,  characteristics,
-    nullptr,     nullptr,      nullptr,     nullptr,  // shared memory
-    nullptr,     nullptr};                            // memory mapping
+    1,       close_file, read_file,    write_file, truncate_file, sync_file,       size_of_file,
+    grant,   grant,      nobody_waits, control,    sector_size,   characteristics, nullptr,
+    nullptr, nullptr,    nullptr,  // shared memory
+    nullptr, nullptr};             // memory mapping
 
 int open_file(sqlite3_vfs*, const char* path, sqlite3_file* file, int flags, int* out_flags) {
   file->pMethods = nullptr;
@@ -155,28 +154,13 @@ int time_now_days(sqlite3_vfs* vfs, double* julian_days) {
 
 int last_error(sqlite3_vfs*, int, char*) { return 0; }
 
-sqlite3_vfs page_files = {2,
-                          sizeof(PageFile),
-                          256,  // longest path
-                          nullptr,
-                          "chipfall",
-                          nullptr,
-                          open_file,
-                          remove_file,
-                          file_exists,
-                          full_path,
-                          nullptr,  // no extensions are loaded
-                          nullptr,
-                          nullptr,
-                          nullptr,
-                          random_bytes,
-                          sleep_for,
-                          time_now_days,
-                          last_error,
-                          time_now,
-                          nullptr,
-                          nullptr,
-                          nullptr};
+sqlite3_vfs page_files = {
+    2,        sizeof(PageFile),
+    256,  // longest path
+    nullptr,  "chipfall",       nullptr, open_file,    remove_file, file_exists,   full_path,
+    nullptr,  // no extensions are loaded
+    nullptr,  nullptr,          nullptr, random_bytes, sleep_for,   time_now_days, last_error,
+    time_now, nullptr,          nullptr, nullptr};
 
 }  // namespace
 

@@ -25,6 +25,12 @@ inline strong_ordering operator<=>(const string& a, const string& b) {
                      : strong_ordering::equal;
 }
 
+/// Of numbers alone, which have no NaN where the core sorts.
+template <>
+inline strong_ordering strong_order(const double& a, const double& b) {
+  return a < b ? strong_ordering::less : a > b ? strong_ordering::greater : strong_ordering::equal;
+}
+
 template <typename To, typename From>
 constexpr To bit_cast(const From& from) noexcept {
   return __builtin_bit_cast(To, from);
