@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <boost/beast/websocket/rfc6455.hpp>
 
+#include "sync/hub_page.h"
 #include "sync/hub_path.h"
 
 namespace chipfall {
@@ -73,6 +74,9 @@ HubResponse hub_response(const HubRequest& request, const HubFront& front, HubCo
       return answer(http::status::forbidden, "only for this computer; see metrics-for-all\n");
     }
     return answer(http::status::ok, metrics_text(counts), "text/plain; version=0.0.4");
+  }
+  if (front.page != nullptr) {
+    if (auto file = front.page->response(request)) return *std::move(file);
   }
   return answer(http::status::not_found, "here are /healthz, /metrics and /sync\n");
 }

@@ -14,11 +14,14 @@ namespace chipfall {
 using HubRequest = boost::beast::http::request<boost::beast::http::empty_body>;
 using HubResponse = boost::beast::http::response<boost::beast::http::string_body>;
 
+class HubPage;
+
 /// Of the hub, when it is asked.
 struct HubFront {
   const std::vector<std::string>& origins;  ///< pages that may connect, beside the hub's own
   bool stopping = false;
-  bool may_see_metrics = false;  ///< this computer, or everyone by the settings
+  bool may_see_metrics = false;   ///< this computer, or everyone by the settings
+  const HubPage* page = nullptr;  ///< null: no page is served
 };
 
 /// A browser says which page connects. A page of the hub itself may, others must be named.

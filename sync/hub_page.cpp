@@ -56,9 +56,8 @@ OrError<std::string> bytes_of(const fs::path& file) {
   std::ifstream in(file, std::ios::binary);
   std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
   if (!in) {
-    return tl::unexpected(page_error(ErrorCode::kUnreadable,
-                                     "could not be read. May the hub's user read it?",
-                                     file.string()));
+    return tl::unexpected(page_error(
+        ErrorCode::kUnreadable, "could not be read. May the hub's user read it?", file.string()));
   }
   return bytes;
 }
@@ -106,9 +105,8 @@ OrError<HubPage> HubPage::read(const std::string& folder) {
     }
   }
   if (failed) {
-    return tl::unexpected(page_error(ErrorCode::kUnreadable,
-                                     fmt::format("could not be read: {}", failed.message()),
-                                     folder));
+    return tl::unexpected(page_error(
+        ErrorCode::kUnreadable, fmt::format("could not be read: {}", failed.message()), folder));
   }
   const auto index = page.files_.find("/index.html");
   if (index == page.files_.end()) {

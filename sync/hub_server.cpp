@@ -1,4 +1,4 @@
-#include "sync/hub_server.h"
+#include "sync/hub_page.h"
 
 #include <fmt/format.h>
 #ifdef __GLIBC__
@@ -19,6 +19,7 @@
 
 #include "sync/hub_connection.h"
 #include "sync/hub_http.h"
+#include "sync/hub_page.h"
 #include "sync/hub_shops.h"
 #include "sync/hub_socket.h"
 #include "sync/hub_writer.h"
@@ -112,6 +113,7 @@ class HubServer::Inside final : public HubHost {
   tls::Context context_;
   std::string fingerprint_;
   HubShops shops_;
+  std::optional<HubPage> page_;
   std::set<const HubLog*> grown_;  // since their connections were last told
   std::int64_t seen_connections_ = 0, trimmed_at_connections_ = 0;
   GuessLimit guesses_;
@@ -148,6 +150,11 @@ OrError<void> HubServer::Inside::open() {
   const auto fingerprint = tls::fingerprint_of_file(certificate);
   if (!fingerprint) return tl::unexpected(fingerprint.error());
   fingerprint_ = *fingerprint;
+  if (!settings.page.empty()) {
+    OrError<HubPage> page = HubPage::read(settings.page);
+    if (!page) return tl::unexpected(page.error());
+    page_ = *std::move(page);
+  }
   const auto shops = shops_.open(settings.shop_name, settings.quick_check);
   if (!shops) return shops;
   writer_ = std::make_unique<HubWriter>(counts_, journal_, reserve_,
@@ -270,7 +277,7 @@ asio::awaitable<void> HubServer::Inside::answer(TlsStream& stream, const HubRequ
   shops_.measure(counts_);
   counts_.free_bytes = reserve_.free_bytes();
   const HubFront front{options_.settings.origins, stopping_,
-                       from_here || options_.settings.metrics_for_all};
+                       from_here || options_.settings.metrics_for_all, page_ ? &*page_ : nullptr};
   HubResponse response = hub_response(request, front, counts_);
   co_await http::async_write(stream, response, asio::redirect_error(asio::use_awaitable, ignored));
   co_await stream.async_shutdown(asio::redirect_error(asio::use_awaitable, ignored));

@@ -102,6 +102,12 @@ const std::vector<HubSetting>& hub_settings() {
        },
        [](const S& s) { return fmt::format("{}", fmt::join(s.origins, ", ")); },
        "https://name, with commas between"},
+      {"page", "Folder of the page for phones, as preview/phone/build makes it; empty: no page",
+       [](S& s, T text) {
+         s.page = text;
+         return true;
+       },
+       [](const S& s) { return s.page; }, "a folder"},
       {"connections", "At most so many phones at once",
        [](S& s, T text) {
          const auto most = number_in(text, 1, kMostConnections);

@@ -29,6 +29,7 @@ struct HubSettings {
   std::string certificate, key;        ///< files in PEM form; empty: the hub's own
   std::string shop_name = "Woodshop";  ///< of the shop that is made where there is none
   std::vector<std::string> origins;    ///< web pages that may connect, beside the hub's own
+  std::string page;                    ///< folder of the phones' page; empty: none is served
   int connections = kUsualConnections;
   bool metrics_for_all = false;  ///< else /metrics answers this computer only
   bool quick_check = true;

@@ -1,0 +1,67 @@
+// A real hub for the tests, that can be stopped and started again.
+import { spawn, spawnSync } from "node:child_process";
+import { createServer } from "node:net";
+import { existsSync } from "node:fs";
+import { join } from "node:path";
+import { page_folder, root } from "./browser.mjs";
+import { local } from "../tools/local.mjs";
+
+const program = process.env.CHIPFALL_HUB ?? join(root, "build/sync/chipfall-hub");
+export const there_is_a_hub = existsSync(program);
+
+function free_port() {
+  return new Promise((found) => {
+    const server = createServer().listen(0, "127.0.0.1", () => {
+      const { port } = server.address();
+      server.close(() => found(port));
+    });
+  });
+}
+
+export async function hub_in(folder) {
+  const port = await free_port();
+  const door_port = await free_port();
+  const origin = `http://localhost:${door_port}`;
+  const settings = ["--data", folder, "--port", String(port), "--address", "localhost"];
+  let child;
+  const hub = {
+    port,
+    address: origin,
+    async start() {
+      child = spawn(
+        program,
+        ["serve", ...settings, "--bind", "127.0.0.1", "--origins", origin, "--page", page_folder,
+          "--shop-name", "Otter Bend"],
+        { stdio: ["ignore", "pipe", "pipe"] },
+      );
+      let said = "";
+      await new Promise((ready, failed) => {
+        const hear = (bytes) => {
+          said += bytes;
+          if (/listening|serving|port=/.test(said)) ready();
+        };
+        child.stdout.on("data", hear);
+        child.stderr.on("data", hear);
+        child.on("exit", () => failed(new Error(`the hub did not start:\n${said}`)));
+      });
+    },
+    async stop() {
+      const over = new Promise((ended) => child.on("exit", ended));
+      child.kill("SIGTERM");
+      await over;
+    },
+    code(role) {
+      const made = spawnSync(program, ["join-code", ...settings, "--role", role, "--no-qr"]);
+      const code = /CF1\*\S+/.exec(String(made.stdout));
+      if (!code) throw new Error(String(made.stdout) + made.stderr);
+      return code[0];
+    },
+  };
+  await hub.start();
+  const door = await local(port, door_port);
+  hub.end = async () => {
+    await door.stop();
+    await hub.stop();
+  };
+  return hub;
+}
