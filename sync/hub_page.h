@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "core/shop/error.h"
+#include "core/ledger/sqlite.h"
 #include "sync/hub_http.h"
 
 /// The phone's page, as the hub serves it: the files of one folder, read when the hub starts.

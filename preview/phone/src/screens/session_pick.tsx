@@ -90,7 +90,7 @@ function PickedMachine(props: {
       />
       <button type="button" class="row-button" onClick={() => ask(true)}>
         <span class="row-label">{words.stock}</span>
-        <span class="row-value">{stock ? stock.name : words.pickStock}</span>
+        <span class="row-value">{stock ? words.told(stock.name) : words.pickStock}</span>
         <Icon name="more" />
       </button>
       {machine?.extraction && (
@@ -114,7 +114,7 @@ function PickedMachine(props: {
                     ask(false);
                   }}
                 >
-                  <span class="row-label">{one.name}</span>
+                  <span class="row-label">{words.told(one.name)}</span>
                   {one.id === pick.stock && <Icon name="check" />}
                 </button>
               </li>
