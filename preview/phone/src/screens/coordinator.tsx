@@ -125,7 +125,9 @@ function BinCard(props: { bin: BinOutlook; units: string }): JSX.Element {
           <dl>
             {bin.known && <Fact name={words.evidence}>{words.told(bin.evidence)}</Fact>}
             {bin.known && (
-              <Fact name={words.chanceFull}>{percent(bin.chanceFull)}</Fact>
+              <Fact name={words.chanceFull}>
+                {bin.chanceFull < 0.05 ? words.under(percent(0.05)) : percent(bin.chanceFull)}
+              </Fact>
             )}
             {bin.sinceEmptiedL >= 1 && (
               <Fact name={words.goneIn}>{volume(bin.sinceEmptiedL, units)}</Fact>
@@ -279,9 +281,16 @@ function RoundPart(props: {
           </ul>
         </>
       )}
-      {round.cautions.map((caution) => (
-        <Care key={caution} text={words.told(caution)} />
-      ))}
+      {round.cautions.length > 0 && (
+        <section class="card">
+          <h3>{words.takeCare}</h3>
+          <ul class="bullets">
+            {round.cautions.map((caution) => (
+              <li key={caution}>{words.told(caution)}</li>
+            ))}
+          </ul>
+        </section>
+      )}
     </section>
   );
 }

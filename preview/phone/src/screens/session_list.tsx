@@ -151,7 +151,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
     <>
       {phases.map((phase) => (
         <section key={phase}>
-          <h2>{words.phases[phase] ?? words.also}</h2>
+          {phase !== "" && <h2>{words.phases[phase] ?? words.also}</h2>}
           <ol class="duties">
             {lines
               .filter((line) => line.phase === phase)
@@ -173,7 +173,8 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const one = current && (
     <article class="card big-duty" aria-label={words.told(current.title)}>
       <p class="small">
-        {words.dutyOf(current.order, all.length)} · {words.phases[current.phase] ?? words.also}
+        {words.dutyOf(current.order, all.length)}
+        {current.phase !== "" && ` · ${words.phases[current.phase] ?? words.also}`}
       </p>
       <h2 class="big-title" aria-live="polite">
         {words.told(current.title)}

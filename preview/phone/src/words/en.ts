@@ -204,6 +204,7 @@ export const en = {
   nobodyLooked: "nobody has looked into it yet",
   evidence: "Seen",
   chanceFull: "Chance that it is full",
+  under: (share: string) => `under ${share}`,
   goneIn: "Gone in since",
   whenFull: "Full it weighs",
   carry: (count: number) => (count > 1 ? `carried by ${people(count)}` : "carried by one person"),

@@ -196,6 +196,7 @@ export const es: Words = {
   nobodyLooked: "nadie ha mirado todavía",
   evidence: "Visto",
   chanceFull: "Probabilidad de estar lleno",
+  under: (share) => `menos del ${share}`,
   goneIn: "Ha entrado desde entonces",
   whenFull: "Lleno pesa",
   carry: (count) => (count > 1 ? `lo llevan ${people(count)}` : "lo lleva una persona"),
