@@ -1,5 +1,5 @@
 // The member's evening, without any network and on the browser's own storage.
-import { after, before, describe, it } from "node:test";
+import { after, afterEach, before, describe, it } from "node:test";
 import assert from "node:assert/strict";
 import { browser_on, demo_sheet, forget, listen_for_faults, page_folder, temporary } from "./browser.mjs";
 import { serve } from "./serving.mjs";
@@ -19,6 +19,9 @@ describe("a member's session", () => {
     await server.stop();
     forget(work);
   });
+  afterEach(async () => {
+    for (const page of browser.context.pages().slice(1)) await page.close();
+  });
 
   it("goes from the machines to the finish with the server gone", async () => {
     const page = await browser.page();
@@ -28,7 +31,18 @@ describe("a member's session", () => {
     await page.evaluate(() => navigator.serviceWorker.ready.then(() => {}));
     const { port } = server;
     await server.stop();
+    try {
+      await whole_evening(page);
+    } finally {
+      server = await serve(() => page_folder, port);
+    }
+    assert.deepEqual(
+      faults.filter((fault) => !/ERR_CONNECTION_REFUSED|Failed to load resource/.test(fault)),
+      [],
+    );
+  });
 
+  const whole_evening = async (page) => {
     // From the service worker alone.
     await page.reload();
     await page.getByRole("heading", { name: "What did you run?" }).waitFor();
@@ -62,13 +76,7 @@ describe("a member's session", () => {
     assert.match(await chip(page), /saved here/);
     await page.getByRole("button", { name: "Next session" }).click();
     await page.getByRole("heading", { name: "What did you run?" }).waitFor();
-    assert.deepEqual(
-      faults.filter((fault) => !/ERR_CONNECTION_REFUSED|Failed to load resource/.test(fault)),
-      [],
-    );
-    server = await serve(() => page_folder, port);
-    await page.close();
-  });
+  };
 
   it("loses nothing when the browser is killed as soon as it says saved", async () => {
     const page = await browser.page();
@@ -86,7 +94,6 @@ describe("a member's session", () => {
     const lines = await history(again, server.address);
     assert.match(lines[0], /Done/);
     assert.match(lines[1], /Session ended/);
-    await again.close();
   });
 
   it("lets one tab write, and another take over", async () => {
@@ -99,8 +106,6 @@ describe("a member's session", () => {
     await second.getByRole("button", { name: "Use it here" }).click();
     await second.locator(".saving-chip").waitFor();
     await first.getByRole("heading", { name: "Chipfall is open in another tab" }).waitFor();
-    await first.close();
-    await second.close();
   });
 
   it("says so where nothing can be kept", async () => {
@@ -112,6 +117,5 @@ describe("a member's session", () => {
     });
     await page.goto(server.address);
     await page.getByRole("heading", { name: "Nothing can be kept here" }).waitFor();
-    await page.close();
   });
 });

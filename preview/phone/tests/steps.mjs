@@ -15,7 +15,8 @@ export async function pick(page, machines) {
     await page.locator(".pick-list .row-button", { hasText: machine }).first().click();
   }
   await page.getByRole("button", { name: /in 60 min|en 60 min/ }).click();
-  await page.locator(".tools-down-time").waitFor();
+  // The list of a moment ago may still stand there, without a time.
+  await page.locator(".tools-down-time", { hasText: /^\d\d:\d\d$/ }).waitFor();
 }
 
 export async function tools_down(page) {
