@@ -49,6 +49,7 @@ function faults_of_layout(page) {
         found.push(`beyond the edge: ${element.outerHTML.slice(0, 100)}`);
       }
       const style = getComputedStyle(element);
+      if (element.classList.contains("unseen")) continue;
       if (style.overflowX !== "visible" && element.scrollWidth > element.clientWidth + 1 && element !== main) {
         found.push(`clipped: ${element.outerHTML.slice(0, 100)}`);
       }

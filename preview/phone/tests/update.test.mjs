@@ -60,7 +60,7 @@ describe("a new version of the page", () => {
     // Nothing has changed under the hand, nor after a reload.
     assert.equal(await page.title(), "Chipfall");
     await page.reload();
-    await page.locator(".progress-line", { hasText: /^1 of/ }).waitFor();
+    await page.locator(".progress-line .count", { hasText: /^1 of/ }).waitFor();
     assert.equal(await page.title(), "Chipfall");
 
     await page.goto(`${server.address}/#/phone`);

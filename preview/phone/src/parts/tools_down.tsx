@@ -49,7 +49,7 @@ export function Progress(props: {
         </span>
       )}
       <progress value={props.done} max={props.all} aria-label={words.progress} />
-      <span>{words.ofThem(props.done, props.all)}</span>
+      <span class="count">{words.ofThem(props.done, props.all)}</span>
     </div>
   );
 }

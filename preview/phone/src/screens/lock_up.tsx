@@ -203,6 +203,7 @@ function Walk(props: {
   return (
     <div class="screen two-columns">
       <div class="column">
+        <h1 class="unseen">{words.lockUp}</h1>
         <Progress
           done={lines.length - open.length}
           all={lines.length}

@@ -50,13 +50,30 @@ function next_open(lines: readonly Line[], after: string | undefined): Line | un
   return [...lines.slice(at + 1), ...lines.slice(0, at + 1)].find((line) => line.ending === "open");
 }
 
+/** The details of the list: as kept, else planned anew from what was recorded. */
+function usePlanOf(key: string): WindDown | undefined {
+  const live = useLive();
+  const plan = useMemo(() => kept_list(key), [key]);
+  const [anew, set] = useState<WindDown | undefined>();
+  useEffect(() => {
+    if (plan) return;
+    void live
+      .ask("listShop", {})
+      .then((shop) => shop.recent.find((one) => entry_key(one.entry) === key)?.session)
+      .then((draft) => draft && live.ask("windDown", { draft }))
+      .then(set)
+      .catch(() => {});
+  }, [live, plan, key]);
+  return plan ?? anew;
+}
+
 export function SessionList(props: { list: ListNow; onFinished: () => void }): JSX.Element {
   const { list } = props;
   const live = useLive();
   const words = useWords();
   const session = list.session;
   const key = entry_key(session);
-  const plan = useMemo(() => kept_list(key), [key]);
+  const plan = usePlanOf(key);
   const all = lines_of(list, plan);
   const lanes = plan && plan.lanes.length > 1 ? plan.lanes : [];
   const [view, set_view] = useState(kept.view());
@@ -191,6 +208,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   return (
     <div class="screen two-columns">
       <div class="column">
+        <h1 class="unseen">{words.cleaningUp}</h1>
         <Progress done={ended_count} all={all.length} until={plan?.finish?.doneBy} />
         {view === "one" && one}
         {view === "one" && !current && <p class="card">{words.nothingOpen}</p>}

@@ -173,7 +173,7 @@ export function SessionPick(props: { onSaved: () => void }): JSX.Element {
     <div class="screen two-columns">
       <div class="column">
         {plan && <ToolsDown plan={plan} />}
-        <h2>{words.whatRan}</h2>
+        <h1>{words.whatRan}</h1>
         {recent.map((one) => (
           <button
             type="button"

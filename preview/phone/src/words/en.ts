@@ -88,6 +88,7 @@ export const en = {
     bins: "Bins and filters",
     last: "Before you leave",
   } as Record<string, string>,
+  cleaningUp: "Cleaning up",
   oneAtATime: "One at a time",
   wholeList: "Whole list",
   whosePart: "Whose part",

@@ -85,6 +85,7 @@ export const es: Words = {
     bins: "Depósitos y filtros",
     last: "Antes de irte",
   },
+  cleaningUp: "Limpieza",
   oneAtATime: "De una en una",
   wholeList: "Lista entera",
   whosePart: "La parte de quién",
