@@ -1,4 +1,4 @@
-#include "sync/hub_page.h"
+#include "sync/hub_server.h"
 
 #include <fmt/format.h>
 #ifdef __GLIBC__

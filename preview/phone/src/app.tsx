@@ -1,7 +1,7 @@
 // The page as a whole: opening the core, the frame round the screens, and which screen is shown.
 import type { JSX } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import { Live, LiveContext, useChanges, useLive, useAnswer } from "./core/live";
+import { Live, LiveContext, to_top, useAnswer, useChanges, useLive } from "./core/live";
 import { NoCore } from "./core/core";
 import { want_phrases } from "./core/ask";
 import { openCore } from "./core/open";
@@ -143,8 +143,9 @@ function Frame(props: { phone: (place: Place) => JSX.Element; update: boolean })
   const [where, set_where] = useState(() => place_in(location.hash));
   useEffect(() => {
     const moved = () => {
+      live.unsay();
       set_where(place_in(location.hash));
-      document.getElementById("main")?.scrollTo(0, 0);
+      to_top();
     };
     window.addEventListener("hashchange", moved);
     return () => window.removeEventListener("hashchange", moved);

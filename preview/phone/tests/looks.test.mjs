@@ -2,9 +2,9 @@
 // keeps the pictures.
 import { after, before, describe, it } from "node:test";
 import assert from "node:assert/strict";
-import { mkdirSync, readFileSync } from "node:fs";
+import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
-import { demo_sheet, forget, page_folder, plain_browser, temporary } from "./browser.mjs";
+import { browser_on, demo_sheet, forget, page_folder, plain_browser, temporary } from "./browser.mjs";
 import { serve } from "./serving.mjs";
 import { begin_with_sheet, pick, tools_down } from "./steps.mjs";
 
@@ -49,7 +49,7 @@ function faults_of_layout(page) {
         found.push(`beyond the edge: ${element.outerHTML.slice(0, 100)}`);
       }
       const style = getComputedStyle(element);
-      if (element.classList.contains("unseen")) continue;
+      if (element.matches(".unseen, .file input")) continue;
       if (style.overflowX !== "visible" && element.scrollWidth > element.clientWidth + 1 && element !== main) {
         found.push(`clipped: ${element.outerHTML.slice(0, 100)}`);
       }
@@ -87,6 +87,33 @@ describe("the page as people see it", () => {
     forget(work);
   });
 
+  const plain_page = async (run) => {
+    const context = await browser.newContext({
+      viewport: run.size,
+      locale: run.locale,
+      colorScheme: run.colorScheme,
+      reducedMotion: "reduce",
+      timezoneId: "America/Chicago",
+    });
+    return { page: await context.newPage(), close: () => context.close() };
+  };
+  /** As when the reader has set the browser's own text size: rem and the style sheet's widths follow. */
+  const large_page = async (run) => {
+    const profile = `${work}/${run.name}`;
+    mkdirSync(`${profile}/Default`, { recursive: true });
+    const size = Math.round((16 * run.text) / 100);
+    const preferences = { webkit: { webprefs: { default_font_size: size } } };
+    writeFileSync(`${profile}/Default/Preferences`, JSON.stringify(preferences));
+    const large = await browser_on(profile);
+    const page = await large.page();
+    await page.setViewportSize(run.size);
+    await page.emulateMedia({ colorScheme: run.colorScheme, reducedMotion: "reduce" });
+    await page.addInitScript((language) => {
+      localStorage.setItem("chipfall.language", language);
+    }, run.locale.slice(0, 2));
+    return { page, close: () => large.close() };
+  };
+
   const runs = [
     ...sizes.flatMap((size) => variants.map((variant) => ({ size, ...variant }))),
     ...big.map((variant) => ({ size: sizes[0], ...variant })),
@@ -94,17 +121,7 @@ describe("the page as people see it", () => {
   for (const run of runs) {
     const title = `${run.name} at ${run.size.width}x${run.size.height}`;
     it(`is whole, reachable and readable: ${title}`, async () => {
-      const context = await browser.newContext({
-        viewport: run.size,
-        locale: run.locale,
-        colorScheme: run.colorScheme,
-        reducedMotion: "reduce",
-        timezoneId: "America/Chicago",
-      });
-      const page = await context.newPage();
-      await page.addInitScript((text) => {
-        document.documentElement.style.fontSize = `${text}%`;
-      }, run.text);
+      const { page, close } = await (run.text === 100 ? plain_page(run) : large_page(run));
       const wrong = [];
       const look = async (name) => {
         await page.waitForTimeout(150);
@@ -168,7 +185,7 @@ describe("the page as people see it", () => {
       await page.goto(`${server.address}/#/join`);
       await page.locator("textarea").waitFor();
       await look("17-join");
-      await context.close();
+      await close();
       assert.deepEqual(wrong, []);
     });
   }

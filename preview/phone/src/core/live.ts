@@ -1,6 +1,6 @@
 // What the screens share: the core, what changed in it, and what is being saved just now.
 import { createContext } from "preact";
-import { useContext, useEffect, useState } from "preact/hooks";
+import { useContext, useEffect, useLayoutEffect, useState } from "preact/hooks";
 import type { MessageInitShape } from "@bufbuild/protobuf";
 import type { Recorded, RecordSchema, Saving, SyncState } from "../messages/core/proto/door_pb";
 import { Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
@@ -108,6 +108,17 @@ export function error_text(error: unknown): string {
 
 export const LiveContext = createContext<Live>(undefined as unknown as Live);
 export const useLive = (): Live => useContext(LiveContext);
+
+/** With very large text it is the page that scrolls, otherwise its middle. */
+export function to_top(): void {
+  document.getElementById("main")?.scrollTo(0, 0);
+  window.scrollTo(0, 0);
+}
+
+/** To the top of the screen whenever something else is to be read there. */
+export function useTop(what: unknown): void {
+  useLayoutEffect(to_top, [what]);
+}
 
 /** Draws anew whenever something changed. */
 export function useChanges(): number {

@@ -53,25 +53,27 @@ export function Stepper(props: StepperProps): JSX.Element {
       <span class="stepper-label" id={id}>
         {label}
       </span>
-      <button
-        type="button"
-        class="round"
-        aria-label={words.less(label)}
-        disabled={value <= least}
-        onClick={() => onChange(Math.max(least, value - step))}
-      >
-        <Icon name="minus" />
-      </button>
-      <output class="stepper-value">{say}</output>
-      <button
-        type="button"
-        class="round"
-        aria-label={words.more(label)}
-        disabled={value >= most}
-        onClick={() => onChange(Math.min(most, value + step))}
-      >
-        <Icon name="plus" />
-      </button>
+      <span class="stepper-controls">
+        <button
+          type="button"
+          class="round"
+          aria-label={words.less(label)}
+          disabled={value <= least}
+          onClick={() => onChange(Math.max(least, value - step))}
+        >
+          <Icon name="minus" />
+        </button>
+        <output class="stepper-value">{say}</output>
+        <button
+          type="button"
+          class="round"
+          aria-label={words.more(label)}
+          disabled={value >= most}
+          onClick={() => onChange(Math.min(most, value + step))}
+        >
+          <Icon name="plus" />
+        </button>
+      </span>
     </div>
   );
 }

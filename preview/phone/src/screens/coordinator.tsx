@@ -3,7 +3,7 @@ import type { ComponentChildren, JSX } from "preact";
 import { useState } from "preact/hooks";
 import type { BinOutlook, Coordinator, Round } from "../messages/core/proto/coordinator_pb";
 import type { EntryName } from "../messages/core/proto/ledger_pb";
-import { useAnswer, useLive, type What } from "../core/live";
+import { useAnswer, useLive, useTop, type What } from "../core/live";
 import { Button, Care, Choices, FillBar, Stepper, Waiting } from "../parts/parts";
 import { half_minutes, mass, percent, volume, whole_minutes } from "../parts/figures";
 import { useWords } from "../words/words";
@@ -27,6 +27,7 @@ export function CoordinatorScreen(): JSX.Element {
   const [part, set_part] = useState<Part>("bins");
   const [days, set_days] = useState(0);
   const { answer, trouble } = useAnswer("coordinator", days > 0 ? { nextRoundDays: days } : {});
+  useTop(part);
   if (!answer) return <Waiting trouble={trouble} />;
   const bins = answer.bins?.bins ?? [];
   const bins_part = <Bins bins={bins} units={answer.units} notes={answer.bins?.notes ?? []} />;

@@ -2,7 +2,7 @@
 import type { JSX } from "preact";
 import { useMemo, useState } from "preact/hooks";
 import type { ClosingDuty, LockUp } from "../messages/core/proto/lock_up_pb";
-import { useAnswer, useLive, error_text, type What } from "../core/live";
+import { useAnswer, useLive, useTop, error_text, type What } from "../core/live";
 import { kept, type Closing } from "../core/kept";
 import { walk_of, walk_text } from "../core/kept_list";
 import { shop_time } from "../core/session_draft";
@@ -178,6 +178,7 @@ function Walk(props: {
     reopen: (line) =>
       void end(line, "open", (duty) => ({ case: "reopened", value: { duty, reason: "" } })),
   };
+  useTop(`${signing} ${view} ${view === "one" ? (current?.id ?? "") : ""}`);
   const checks_left = plan.signOff.filter((check) => !closing.checked.includes(check.id));
 
   if (signing) {

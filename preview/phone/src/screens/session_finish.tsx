@@ -2,7 +2,7 @@
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
 import type { ListNow } from "../messages/core/proto/door_pb";
-import { useLive } from "../core/live";
+import { useLive, useTop } from "../core/live";
 import { ActionBar, Button } from "../parts/parts";
 import type { Line } from "../parts/duty";
 import { useWords } from "../words/words";
@@ -18,6 +18,7 @@ export function SessionFinish(props: {
   const live = useLive();
   const words = useWords();
   const [busy, set_busy] = useState(false);
+  useTop("finish");
   const open = lines.filter((line) => line.ending === "open");
   const count = (ending: string) => lines.filter((line) => line.ending === ending).length;
 

@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { useEffect, useMemo, useState } from "preact/hooks";
 import type { ListNow } from "../messages/core/proto/door_pb";
 import type { WindDown } from "../messages/core/proto/wind_down_pb";
-import { useLive, useAnswer } from "../core/live";
+import { useAnswer, useLive, useTop } from "../core/live";
 import { kept } from "../core/kept";
 import { kept_list } from "../core/kept_list";
 import { entry_key } from "../core/session_draft";
@@ -95,6 +95,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const current = lines.find((line) => line.id === at && line.ending === "open") ??
     next_open(lines, undefined);
 
+  useTop(`${view} ${view === "one" ? (current?.id ?? "") : ""}`);
   const once = async (work: () => Promise<unknown>) => {
     set_busy(true);
     try {

@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import type { MachineNamed, ShopLists } from "../messages/core/proto/door_pb";
 import type { WindDown } from "../messages/core/proto/wind_down_pb";
-import { useLive, error_text, useAnswer } from "../core/live";
+import { useLive, error_text, useAnswer, useTop } from "../core/live";
 import { kept, emptyDraft, type Draft, type Pick } from "../core/kept";
 import { entry_key, session_of, shop_time } from "../core/session_draft";
 import { keep_list } from "../core/kept_list";
@@ -74,7 +74,7 @@ function PickedMachine(props: {
   return (
     <section class="card picked" aria-label={name}>
       <div class="card-head">
-        <h3>{name}</h3>
+        <h2>{name}</h2>
         <button type="button" class="round" aria-label={words.remove(name)} onClick={onRemove}>
           <Icon name="cross" />
         </button>
@@ -134,6 +134,7 @@ export function SessionPick(props: { onSaved: () => void }): JSX.Element {
   const { plan, trouble } = usePlan(draft);
   const [saving, set_saving] = useState(false);
   const [adding, set_adding] = useState(draft.picks.length === 0);
+  useTop(shop !== undefined);
   if (!shop) return <p class={no_shop ? "trouble" : "waiting"}>{no_shop ?? words.oneMoment}</p>;
 
   const machines = in_order(shop.machines, shop.machinesByUse);
@@ -268,7 +269,7 @@ export function SessionPick(props: { onSaved: () => void }): JSX.Element {
         )}
         {plan && (
           <section class="card" aria-label={words.whatComes}>
-            <h3>{words.whatComes}</h3>
+            <h2>{words.whatComes}</h2>
             <ol class="short-list">
               {plan.duties.slice(0, 40).map((duty) => (
                 <li key={duty.id}>
