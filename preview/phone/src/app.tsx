@@ -1,7 +1,7 @@
 // The page as a whole: opening the core, the frame round the screens, and which screen is shown.
 import type { JSX } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import { Live, LiveContext, to_top, useAnswer, useChanges, useLive } from "./core/live";
+import { Live, LiveContext, to_top, useChanges, useLive } from "./core/live";
 import { NoCore } from "./core/core";
 import { want_phrases } from "./core/ask";
 import { openCore } from "./core/open";
@@ -222,9 +222,12 @@ function ShopName(): JSX.Element {
   return <KnownShopName />;
 }
 
+/** Asked once: a shop seldom changes its name. */
 function KnownShopName(): JSX.Element {
-  const { answer } = useAnswer("listShop", {});
-  return <>{answer?.shop ?? "Chipfall"}</>;
+  const live = useLive();
+  const [name, set] = useState("Chipfall");
+  useEffect(() => void live.ask("listShop", {}).then((shop) => set(shop.shop), () => {}), [live]);
+  return <>{name}</>;
 }
 
 function Welcome(): JSX.Element {

@@ -26,6 +26,10 @@ export class Live {
   underWay = 0;
   saying: Saying | undefined;
 
+  /** Grows when answers may have changed with the ledger. */
+  stamp = 0;
+
+  private entries = -1n;
   private changes = -1;
   private readonly listeners = new Set<() => void>();
   private timer: number | undefined;
@@ -51,6 +55,10 @@ export class Live {
   /** Asks for the states that every screen shows. */
   async refresh(): Promise<void> {
     this.saving = await this.ask("saving", {});
+    if (this.saving.entries !== this.entries) {
+      this.entries = this.saving.entries;
+      this.stamp += 1;
+    }
     if (this.saving.sheetLoaded) await this.core.learn_zone();
     this.sync = await this.ask("syncState", {}).catch(() => undefined);
     this.tell();
@@ -61,13 +69,18 @@ export class Live {
     this.underWay += 1;
     this.tell();
     try {
-      return await this.ask("record", { member: kept.member(), what });
+      const recorded = await this.ask("record", { member: kept.member(), what });
+      this.entries += 1n;
+      this.stamp += 1;
+      return recorded;
     } catch (error) {
       this.say(error_text(error), true);
       return undefined;
     } finally {
       this.underWay -= 1;
-      await this.refresh().catch(() => this.tell());
+      this.tell();
+      // What the screen shows was asked for by that; the counts come after it.
+      setTimeout(() => void this.refresh().catch(() => {}));
       this.recordedSomething();
     }
   }
@@ -134,7 +147,7 @@ export function useAnswer<C extends Asked>(
   value: AskValue<C>,
 ): { answer: AnswerTo<C> | undefined; trouble: string | undefined } {
   const live = useLive();
-  const entries = live.saving?.entries;
+  const stamp = live.stamp;
   const key = JSON.stringify(value, (_, part: unknown) =>
     typeof part === "bigint" ? part.toString() : part,
   );
@@ -150,6 +163,6 @@ export function useAnswer<C extends Asked>(
     return () => {
       current = false;
     };
-  }, [live, kind, key, entries, words]);
+  }, [live, kind, key, stamp, words]);
   return { answer: state.answer, trouble: state.trouble };
 }

@@ -8,6 +8,7 @@ import { NoCore, type Core, type Trouble } from "./core";
 import { have_the_core } from "./one_tab";
 
 const folder = "chipfall";
+const zonePatience_ms = 3000;
 
 const troubles: Record<string, Trouble> = {
   FolderTaken: "elsewhere",
@@ -32,7 +33,9 @@ function why_not(error: unknown): NoCore {
 /** The rules of the shop's time zone, which the core does not carry: one small file. */
 async function give_zone(remote: RemoteCore, zone: string): Promise<boolean> {
   try {
-    const answer = await fetch(`/zones/${zone}`);
+    // Times are told in UTC until it comes; that is better than waiting for a bad network.
+    const signal = AbortSignal.timeout(zonePatience_ms);
+    const answer = await fetch(`/zones/${zone}`, { signal });
     if (!answer.ok) return false;
     await remote.giveZone(zone, new Uint8Array(await answer.arrayBuffer()));
     return true;
@@ -72,8 +75,9 @@ export async function openCore(lost: () => void): Promise<Core> {
     },
     close: () => opened.close(),
     async learn_zone() {
+      if (zone !== "") return;
       const shop = await ask(core, "listShop", {}).catch(() => undefined);
-      if (!shop || shop.timeZone === "" || shop.timeZone === zone) return;
+      if (!shop || shop.timeZone === "") return;
       if (await give_zone(opened, shop.timeZone)) zone = shop.timeZone;
     },
   };

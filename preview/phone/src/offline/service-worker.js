@@ -55,17 +55,16 @@ self.addEventListener("fetch", (event) => {
   );
 });
 
-// Rules of time zones are many and small: only those that were asked for are kept. A newer one is
-// taken where there is a network, since zones change their rules.
+// Rules of time zones are many and small: only those that were asked for are kept. What is kept
+// answers at once; a newer one, fetched meanwhile, serves the next time: zones change their rules.
 async function zone(request) {
   const cache = await caches.open("chipfall-zones");
-  try {
-    const answer = await fetch(request);
+  const before = await cache.match(request);
+  const fetched = fetch(request).then(async (answer) => {
     if (answer.ok) await cache.put(request, answer.clone());
     return answer;
-  } catch (offline) {
-    const before = await cache.match(request);
-    if (before) return before;
-    throw offline;
-  }
+  });
+  if (!before) return fetched;
+  fetched.catch(() => {});
+  return before;
 }

@@ -249,7 +249,7 @@ function Walk(props: {
           }}
         />
         {view === "one" && (
-          <section>
+          <section class="coming-up">
             <h2>{words.comingUp}</h2>
             <ol class="duties route">
               {open

@@ -97,7 +97,7 @@ function History(): JSX.Element {
   const [lines, set_lines] = useState<HistoryLine[]>([]);
   const [next, set_next] = useState<HistoryPlace | undefined>();
   const [trouble, set_trouble] = useState<string | undefined>();
-  const entries = live.saving?.entries;
+  const stamp = live.stamp;
   const read = (before: HistoryPlace | undefined) => {
     live.ask("history", { most: 20, ...(before ? { before } : {}) }).then(
       (page) => {
@@ -107,7 +107,7 @@ function History(): JSX.Element {
       (error: unknown) => set_trouble(error_text(error)),
     );
   };
-  useEffect(() => read(undefined), [entries]);
+  useEffect(() => read(undefined), [stamp]);
   return (
     <section>
       <h2>{words.history}</h2>

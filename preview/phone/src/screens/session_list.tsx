@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { useEffect, useMemo, useState } from "preact/hooks";
 import type { ListNow } from "../messages/core/proto/door_pb";
 import type { WindDown } from "../messages/core/proto/wind_down_pb";
-import { useAnswer, useLive, useTop } from "../core/live";
+import { useLive, useTop } from "../core/live";
 import { kept } from "../core/kept";
 import { kept_list } from "../core/kept_list";
 import { entry_key } from "../core/session_draft";
@@ -84,7 +84,6 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const [bins, set_bins] = useState(false);
   const [finishing, set_finishing] = useState(false);
   const [began, set_began] = useState<number | undefined>();
-  const { answer: shop } = useAnswer("listShop", {});
 
   const lane = lanes.find((one) => one.person === person);
   const by_id = new Map(all.map((line) => [line.id, line]));
@@ -243,7 +242,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
           />
         )}
         {view === "one" && (
-          <section aria-label={words.comingUp}>
+          <section class="coming-up" aria-label={words.comingUp}>
             <h2>{words.comingUp}</h2>
             <ol class="duties">
               {open
@@ -279,7 +278,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
           />
         </ActionBar>
       )}
-      {bins && shop && <BinSheet shop={shop} onClose={() => set_bins(false)} />}
+      {bins && <BinSheet onClose={() => set_bins(false)} />}
     </div>
   );
 }

@@ -7,15 +7,16 @@ import { Button, Over } from "../parts/parts";
 import { Icon } from "../parts/icons";
 import { useWords } from "../words/words";
 
-export function BinSheet(props: { shop: ShopLists; onClose: () => void }): JSX.Element {
-  const { shop, onClose } = props;
+export function BinSheet(props: { onClose: () => void }): JSX.Element {
+  const { onClose } = props;
   const words = useWords();
+  const { answer: shop } = useAnswer("listShop", {});
   const [bin, set_bin] = useState<Named | undefined>();
   if (bin) return <BinLook bin={bin} onClose={onClose} />;
   return (
     <Over title={words.whichBin} onClose={onClose}>
       <ul class="pick-list">
-        {shop.bins.map((one) => (
+        {shop?.bins.map((one) => (
           <li key={one.id}>
             <button type="button" class="row-button" onClick={() => set_bin(one)}>
               <Icon name="bin" />
@@ -96,7 +97,7 @@ export function Tell(): JSX.Element {
       <Button icon="tell" onClick={() => set_kind("note")}>
         {words.note}
       </Button>
-      {shop && kind === "bin" && <BinSheet shop={shop} onClose={close} />}
+      {kind === "bin" && <BinSheet onClose={close} />}
       {shop && kind === "machine" && <MachineSheet shop={shop} onClose={close} />}
       {shop && kind === "supply" && <SupplySheet shop={shop} onClose={close} />}
       {kind === "note" && <NoteSheet onClose={close} />}
