@@ -5,6 +5,7 @@
 #include <functional>
 #include <map>
 
+#include "core/crew/cost.h"
 #include "core/crew/exact_crew.h"
 #include "core/crew/refine.h"
 #include "core/crew/solve.h"
@@ -21,7 +22,7 @@ constexpr long kPlainNodes = 2000;
 /// Of the budget, and at most: the rest goes to moving tasks from lane to lane, which is five times
 /// as quick.
 constexpr double kShareOfOrders = 0.4;
-constexpr int kMostOrders = 500;
+constexpr int kMostOrders = 200;
 constexpr int kShakes = 4;
 
 /// Minutes from a task's start to the end of everything that must come after it.
