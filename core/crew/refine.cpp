@@ -5,6 +5,7 @@
 
 #include "core/crew/cost.h"
 #include "core/crew/tally.h"
+#include "core/duty/minutes.h"
 
 namespace chipfall {
 namespace {
@@ -74,8 +75,12 @@ void Refiner::find_neighbours() {
   for (Index task = 0; task < static_cast<Index>(count_); ++task) {
     std::iota(others.begin(), others.end(), 0);
     const double* walks = problem_.walks_of(problem_.task_place(task));
+    const auto way = [&](Index other) {
+      const std::optional<ToolKind>& tool = problem_.tasks[task].tool;
+      return walks[other] + (tool == problem_.tasks[other].tool ? 0 : kFetch_minutes);
+    };
     const auto nearer = [&](Index a, Index b) {
-      return walks[a] != walks[b] ? walks[a] < walks[b] : a < b;
+      return way(a) != way(b) ? way(a) < way(b) : a < b;
     };
     std::erase(others, task);
     const size_t near = std::min(kNeighbours, others.size());
