@@ -173,6 +173,8 @@ class DeviceState {
   OrError<void> park(const ParkedEntry& entry);
   OrError<void> make_room(const std::string& former, std::uint64_t sequence,
                           const std::string& bytes, std::int64_t now_ms);
+  OrError<Taken> store_page(std::span<const std::string> sound, std::span<const std::string> broken,
+                            std::uint64_t next, std::uint64_t hub_last, std::int64_t now_ms);
   OrError<std::set<std::uint64_t>> set_aside(const std::string& name, bool retry);
   OrError<void> settle_differing(std::span<const std::string> entries,
                                  std::span<const Received> answers, std::int64_t now_ms,
@@ -183,6 +185,7 @@ class DeviceState {
   std::optional<PendingName> pending_;
   std::optional<HubAddress> hub_;
   std::optional<PendingJoin> pending_join_;
+  std::optional<Statement> outbox_;
 };
 
 }  // namespace chipfall
