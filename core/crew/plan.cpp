@@ -18,7 +18,7 @@ constexpr double kSame_minutes = 1e-9;
 constexpr int kPatience = 150;
 /// For the plain project, whose good timetables are good orders to begin with.
 constexpr long kPlainEvaluations = 300;
-/// Of the budget, and at most: the rest goes to moving tasks from lane to lane, which is five times
+/// Of the budget, and at most: the rest goes to moving tasks from lane to lane, which is ten times
 /// as quick.
 constexpr double kShareOfOrders = 0.4;
 constexpr int kMostOrders = 200;

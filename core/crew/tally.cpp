@@ -11,6 +11,7 @@ namespace {
 
 constexpr double kNever = std::numeric_limits<double>::infinity();
 constexpr double kSame_minutes = 1e-9;
+constexpr int kBroken = -2;  ///< no kind of tool that a task asks for
 
 }  // namespace
 
@@ -19,7 +20,8 @@ Tally::Tally(const CrewProblem& problem) : problem_(problem) {
   freed_by_.assign(tools, kNone);
   for (size_t t = 0; t < tools; ++t) {
     const ToolKind kind = problem.shop.tools[t].kind;
-    kinds_.push_back(static_cast<int>(kind));
+    // One that is broken serves nobody, not even who has it in hand.
+    kinds_.push_back(problem.crew.usable[t] ? static_cast<int>(kind) : kBroken);
     if (problem.crew.usable[t]) usable_[static_cast<size_t>(kind)].push_back(static_cast<Index>(t));
   }
   flatten(problem.tasks);
@@ -35,6 +37,15 @@ Tally::Tally(const CrewProblem& problem) : problem_(problem) {
   open();
   kept_ends_ = ends_;
   save(0);
+}
+
+/// It waits for another that itself waits for this one, as the last look does for everything.
+bool Tally::is_implied(const std::vector<CrewTask>& tasks, const CrewTask& task,
+                       Index before) const {
+  return std::ranges::any_of(task.after, [&](Index between) {
+    return std::ranges::count(tasks[between].after, before) > 0 &&
+           std::ranges::count(problem_.crew.under_way, between, &UnderWay::duty) == 0;
+  });
 }
 
 void Tally::flatten(const std::vector<CrewTask>& tasks) {
@@ -55,7 +66,9 @@ void Tally::flatten(const std::vector<CrewTask>& tasks) {
     people += flat.count;
     flat.after = after_.size();
     // What is under way goes on, whatever it should have waited for.
-    if (!under_way) after_.insert(after_.end(), task.after.begin(), task.after.end());
+    for (size_t a = 0; !under_way && a < task.after.size(); ++a) {
+      if (!is_implied(tasks, task, task.after[a])) after_.push_back(task.after[a]);
+    }
     flat.after_end = after_.size();
     flat.zone = task.zone;
     flat.kind = task.tool ? static_cast<int>(*task.tool) : kNone;

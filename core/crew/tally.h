@@ -82,6 +82,7 @@ class Tally {
     Index tool;
   };
 
+  bool is_implied(const std::vector<CrewTask>& tasks, const CrewTask& task, Index before) const;
   void flatten(const std::vector<CrewTask>& tasks);
   void find_least_ways();
   void open();
@@ -97,7 +98,7 @@ class Tally {
   std::vector<Flat> flat_;
   std::vector<Index> after_;
   std::array<std::vector<Index>, kToolKinds> usable_;  ///< tools by kind
-  std::vector<int> kinds_;                             ///< by tool
+  std::vector<int> kinds_;                             ///< by tool; none of those if broken
   std::vector<Index> freed_by_;                        ///< by tool
   bool any_freed_ = false;
   double share_ = 1, mean_ = 1;  ///< one of the people, of the tasks
