@@ -59,6 +59,17 @@ void World::append(Phone& phone, int count) {
   apply(phone, phone.machine->look(phone_now(phone)));
 }
 
+void World::record(Phone& phone, proto::Entry entry) {
+  entry.set_event_utc_ms(phone_now(phone).utc_ms);
+  sure(phone.store->append(entry, phone_now(phone).utc_ms));
+  const std::string token = token_of(entry.SerializeAsString());
+  if (!token.empty()) {
+    promised_.insert(token);
+    made_by_[token] = phone.state->device();
+  }
+  apply(phone, phone.machine->look(phone_now(phone)));
+}
+
 void World::cut(Phone& phone) {
   if (!phone.link) return;
   if (phone.link->to_phone.size() > 30) ++reached.ack_lost;

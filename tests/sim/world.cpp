@@ -50,7 +50,7 @@ World::~World() {
 }
 
 Moment World::phone_now(const Phone& phone) const {
-  return {kStart_utc_ms + now_ms_ + phone.clock_off_ms, now_ms_ + 1};
+  return {kStart_utc_ms + now_ms_ + phone.clock_off_ms, now_ms_ - phone.slept_ms + 1};
 }
 
 Moment World::hub_now() const { return {kStart_utc_ms + now_ms_, now_ms_ + 1}; }
@@ -90,7 +90,7 @@ void World::open(Phone& phone) {
   phone.state = std::make_unique<DeviceState>(
       sure(DeviceState::open(*phone.store, phone.installation, random)));
   phone.machine = std::make_unique<DeviceMachine>(*phone.state, random);
-  phone.connect_at_ms = now_ms_;
+  phone.connect_at_ms = phone_now(phone).steady_ms;
 }
 
 void World::close(Phone& phone) {
@@ -260,7 +260,7 @@ void World::step() {
   if (weather_.forgetful_hub && below(6) == 0) log_->sync();
   for (const auto& phone : phones_) {
     if (!phone->online && phone->link) cut(*phone);
-    const bool due = phone->connect_at_ms && *phone->connect_at_ms <= now_ms_;
+    const bool due = phone->connect_at_ms && *phone->connect_at_ms <= phone_now(*phone).steady_ms;
     if (phone->online && !phone->link && due) connect(*phone);
     if (below(2) == 0) deliver(*phone);
   }
@@ -277,7 +277,8 @@ void World::pass_time() {
   std::int64_t next = now_ms_ + kTickEvery_ms;
   for (const auto& phone : phones_) {
     if (phone->online && !phone->link && phone->connect_at_ms) {
-      next = std::min(next, std::max(now_ms_, *phone->connect_at_ms));
+      const std::int64_t wait_ms = *phone->connect_at_ms - phone_now(*phone).steady_ms;
+      next = std::min(next, now_ms_ + std::max<std::int64_t>(0, wait_ms));
     }
   }
   now_ms_ = next;

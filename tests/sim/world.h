@@ -48,6 +48,10 @@ class World {
   Phone& phone(std::size_t index) { return *phones_.at(index); }
   std::size_t phones() const { return phones_.size(); }
   void append(Phone& phone, int entries);
+  /// Somebody records just this on a phone.
+  void record(Phone& phone, proto::Entry entry);
+  /// Time goes by; nothing happens meanwhile.
+  void pass(std::int64_t ms) { now_ms_ += ms; }
   void step();
   /// No more failures; whether all came to rest in time.
   bool heal(std::int64_t within_ms = 2 * 3'600'000);
@@ -55,6 +59,8 @@ class World {
   std::string check();
   /// Applies a part of the log again, and offers everything again: nothing may change.
   std::string check_again();
+  /// Views catch up.
+  void look(Phone& phone);
   void crash_phone(Phone& phone);
   void crash_hub();
   void backup(Phone& phone);
@@ -85,6 +91,7 @@ class World {
     std::optional<Views> views;  ///< once somebody has looked
     std::unique_ptr<Link> link;
     std::int64_t clock_off_ms = 0;
+    std::int64_t slept_ms = 0;  ///< by which its steady clock stood still
     std::optional<std::int64_t> connect_at_ms = 0;
     bool online = true;
     bool copied = false;  ///< restored, or one of two copies
@@ -119,7 +126,6 @@ class World {
   bool may_be_copied(Phone& phone);
   void refuse_next(Phone& phone);
   void replay();
-  void look(Phone& phone);
   void pass_time();
   bool idle() const;
   bool at_rest();
