@@ -8,6 +8,7 @@
 #include "core/door/answer.h"
 #include "core/door/entry_words.h"
 #include "core/door/map_answer.h"
+#include "core/door/phrases.h"
 #include "core/door/refusal.h"
 #include "core/door/shop_lists.h"
 
@@ -155,6 +156,9 @@ std::string Door::call(std::string_view bytes) {
   }
   // The answer is one or the other, so that no shell shows half of something.
   if (response.mistakes_size() > 0) response.clear_answer();
+  std::string answered = response.SerializeAsString();
+  if (!request.phrases()) return answered;
+  for (proto::Said& said : said_in(answered)) *response.add_said() = std::move(said);
   return response.SerializeAsString();
 }
 
@@ -193,6 +197,9 @@ void Door::answer(const proto::Request& request, proto::Response& response) {
       return draw_shop(response);
     case proto::Request::kList:
       return list(request.list(), response);
+    case proto::Request::kPhraseList:
+      *response.mutable_phrase_list() = catalogue();
+      return;
     case proto::Request::kJoin:
     case proto::Request::kSync:
     case proto::Request::kSyncState:
