@@ -517,6 +517,7 @@ OrError<void> DeviceState::take_new_name(std::span<const std::uint64_t> differin
   SyncPlace place = place_;
   place.credential = name.credential;
   place.acked = 0;
+  place.ahead_ms = 0;  // what was measured under the old name says nothing of the new one's entries
   // From the beginning: what another device wrote under the old name was not sent to this one.
   place.cursor = 0;
   const auto move = [&](std::span<const Received>) -> OrError<void> {

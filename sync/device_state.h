@@ -20,7 +20,8 @@
 /// Names. A device is known by the name (random id) of its entries. When its file turns out to be a
 /// copy or an old backup, it takes a new name. Entries that the hub has as they are, or lacks, keep
 /// the old name; those for which it has others take new names in their order, and what own entries
-/// say about them goes along. No new entry is made under the old name. Views must then be rebuilt.
+/// say about them goes along. No new entry is made under the old name. Views are outdated in the
+/// same transaction.
 namespace chipfall {
 
 /// So much chance, please; as many bytes as asked for.
@@ -86,7 +87,7 @@ struct HeldName {
 
 struct Taken {
   std::size_t added = 0;
-  std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views must be rebuilt
+  std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views are made anew
   bool of_former = false;    ///< some are of former names: what is settled with the hub has changed
 };
 

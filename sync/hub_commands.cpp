@@ -4,6 +4,7 @@
 
 #include <CLI/CLI.hpp>
 
+#include "sync/command_pages.h"
 #include "sync/hub_asked.h"
 #include "sync/version.h"
 
@@ -36,20 +37,12 @@ void add_settings(CLI::App& command, HubAsked& asked) {
   }
 }
 
-}  // namespace
-
-int run_hub_command(int argc, const char* const* argv, std::ostream& out, std::ostream& err) {
-  CLI::App app("The hub of a woodshop's phones: keeps what they record and passes it on.",
-               "chipfall-hub");
-  app.footer(kFooter);
-  app.set_version_flag("--version", fmt::format("chipfall-hub {}", kChipfallVersion));
-  app.require_subcommand(1);
-  HubAsked asked;
-  HubCommand chosen = nullptr;
+/// The table of all commands and their options.
+void add_commands(CLI::App& app, HubAsked& asked, HubCommand& chosen) {
   const auto add = [&](const char* name, const char* help, HubCommand command) {
-    CLI::App* made = app.add_subcommand(name, help);
-    made->callback([&chosen, command] { chosen = command; });
-    return made;
+    CLI::App* one = app.add_subcommand(name, help);
+    one->callback([&chosen, command] { chosen = command; });
+    return one;
   };
 
   CLI::App* made =
@@ -96,11 +89,30 @@ int run_hub_command(int argc, const char* const* argv, std::ostream& out, std::o
 
   made = add("check", "Read everything and say whether it is sound", check);
   add_data(*made, asked);
+}
+
+}  // namespace
+
+int run_hub_command(int argc, const char* const* argv, std::ostream& out, std::ostream& err) {
+  CLI::App app("The hub of a woodshop's phones: keeps what they record and passes it on.",
+               "chipfall-hub");
+  app.footer(kFooter);
+  app.set_version_flag("--version", fmt::format("chipfall-hub {}", kChipfallVersion));
+  app.require_subcommand(1);
+  HubAsked asked;
+  HubCommand chosen = nullptr;
+  add_commands(app, asked, chosen);
+  std::optional<std::string> page;
+  add_page_commands(app, kChipfallVersion, [&page](std::string made) { page = std::move(made); });
 
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& failure) {
     return app.exit(failure, out, err) == 0 ? code(HubExit::kDone) : code(HubExit::kCommandLine);
+  }
+  if (page) {
+    out << *page;
+    return code(HubExit::kDone);
   }
   return chosen(asked, out, err);
 }

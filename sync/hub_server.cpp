@@ -20,6 +20,7 @@
 #include "sync/hub_connection.h"
 #include "sync/hub_http.h"
 #include "sync/hub_page.h"
+#include "sync/hub_service.h"
 #include "sync/hub_shops.h"
 #include "sync/hub_socket.h"
 #include "sync/hub_writer.h"
@@ -101,6 +102,7 @@ class HubServer::Inside final : public HubHost {
   void grew(const HubLog* log);
   asio::awaitable<void> look_for_membership();
   asio::awaitable<void> tick_all();
+  asio::awaitable<void> tell_that_it_lives();
   asio::awaitable<void> drain();
   asio::awaitable<void> wait(std::int64_t ms);
   void give_back_memory();
@@ -116,6 +118,7 @@ class HubServer::Inside final : public HubHost {
   std::optional<HubPage> page_;
   std::set<const HubLog*> grown_;  // since their connections were last told
   std::int64_t seen_connections_ = 0, trimmed_at_connections_ = 0;
+  ServiceManager service_;
   GuessLimit guesses_;
   HubPlace place_;
   std::uint16_t port_ = 0;
@@ -203,6 +206,8 @@ void HubServer::Inside::run() {
   spawn(pass_on_pages());
   spawn(look_for_membership());
   spawn(tick_all());
+  if (service_.watchdog_ms() > 0) spawn(tell_that_it_lives());
+  service_.tell("READY=1");
   io_.run();
   writer_->finish();
   journal_.info("stopped", {{"entries", std::to_string(counts_.entries_new.load())}});
@@ -361,6 +366,14 @@ asio::awaitable<void> HubServer::Inside::tick_all() {
   }
 }
 
+/// From the thread that serves: where that hangs, nothing is told and the hub is started again.
+asio::awaitable<void> HubServer::Inside::tell_that_it_lives() {
+  while (true) {
+    service_.tell("WATCHDOG=1");
+    co_await wait(std::max<std::int64_t>(1, service_.watchdog_ms() / 3));
+  }
+}
+
 /// Handshakes leave holes in the heap, a quarter of what their connections need from then on. After
 /// many of them, once no more come, the system gets these back.
 void HubServer::Inside::give_back_memory() {
@@ -389,6 +402,7 @@ void HubServer::Inside::ended(HubConnection& connection) {
 
 void HubServer::Inside::begin_stop() {
   if (std::exchange(stopping_, true)) return;
+  service_.tell("STOPPING=1");
   journal_.info("stopping", {{"connections", std::to_string(connections_.size())}});
   error_code ignored;
   acceptor_.close(ignored);

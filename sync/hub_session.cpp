@@ -390,14 +390,25 @@ void HubSession::send_pages(HubActions& out) {
   }
 }
 
+/// Up to where the device's own name is known to it: what it said at hello, and has offered since.
+std::uint64_t HubSession::own_told() const {
+  const auto offered = offered_through_.find(device_.device);
+  const std::uint64_t said = hello_.device() == device_.device ? hello_.own_highest() : 0;
+  return offered == offered_through_.end() ? said : std::max(said, offered->second);
+}
+
 /// One page; false where the session has ended over it.
 bool HubSession::send_page(std::uint64_t last, HubActions& out) {
   std::vector<std::string> entries;
   std::size_t size = 0, visited = 0;
   std::uint64_t next = sent_through_;
+  const std::uint64_t own_through = own_told();
+  bool has_double = false;
   const auto read = log_->visit(sent_through_, [&](const LoggedEntry& entry) {
     if (++visited > kMostVisitedForPage || entries.size() == kMostBatchEntries) return false;
-    if (entry.device != device_.device) {
+    if (entry.device == device_.device) {
+      has_double = has_double || entry.sequence > own_through;
+    } else {
       std::string bytes = of_lineage(std::string(entry.device))
                               ? std::string(entry.bytes)
                               : reduced_for(device_.role, entry.bytes);
@@ -412,6 +423,11 @@ bool HubSession::send_page(std::uint64_t last, HubActions& out) {
   });
   if (!read) {
     refuse_error(read.error(), out);
+    return false;
+  }
+  if (has_double && !must_rename_) {
+    // It would lack them until its next hello, at which it learns that its name has forked.
+    refuse(proto::REFUSAL_REPLACED, "another phone has this one's name; connect again", true, out);
     return false;
   }
   if (next == sent_through_) return false;

@@ -30,6 +30,7 @@
 ///           Refusal      (the device says why it goes)                         closed
 /// live      stored       Ack: only now, after the commit                       live
 ///           log_grew     pages, as credit allows                               live
+///                        own entries that it does not know: Refusal            closed
 /// any       anything else, a frame that cannot be read, silence: Refusal       closed
 ///
 /// Memory: at most kPushWindow bytes of offers and kPullWindow bytes of pages, each over by one
@@ -137,6 +138,7 @@ class HubSession {
   void welcome(Moment now, HubActions& out);
   void send_pages(HubActions& out);
   bool send_page(std::uint64_t last, HubActions& out);
+  std::uint64_t own_told() const;
   bool may_offer(const std::string& name);
   bool of_lineage(const std::string& name);
 

@@ -300,7 +300,7 @@ constexpr CatalogueEntry kCatalogue[] = {
     {"mistake.no-such-list", "this session is not on this device"},
     {"mistake.machine-kind",
      "{machine} cuts {cuts}; {stock} is {is}; name another stock or machine"},
-    {"mistake.not-out", "{machine} is not out of order"},
+    {"mistake.not-out", "{machine} is not out of order; nothing to take back"},
     {"mistake.not-waiting", "\"{duty}\" is not a duty that waits here; one of {waiting}"},
 };
 

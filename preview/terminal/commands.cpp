@@ -11,6 +11,7 @@
 #include "preview/terminal/record_commands.h"
 #include "preview/terminal/session_commands.h"
 #include "preview/terminal/sync_commands.h"
+#include "sync/command_pages.h"
 
 namespace chipfall {
 namespace {
@@ -47,6 +48,12 @@ int run(int argc, const char* const* argv, std::ostream& out, std::ostream& err)
     add_evening_commands(app, chosen);
     add_ledger_commands(app, chosen);
     add_sync_commands(app, chosen);
+    add_page_commands(app, cf_version(), [&chosen](std::string page) {
+      chosen = [page](std::ostream& to, std::ostream&) {
+        to << page;
+        return kDone;
+      };
+    });
     try {
       app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "preview/terminal/answering.h"
 #include "preview/terminal/bins_text.h"
 #include "preview/terminal/ledger_commands.h"
 #include "preview/terminal/lock_up_text.h"
@@ -78,20 +79,6 @@ int overview_command(const Asked& asked, std::ostream& out, std::ostream& err) {
   return kDone;
 }
 
-using Work = int (*)(const Asked&, std::ostream&, std::ostream&);
-
-CLI::App& add(CLI::App& app, Command& chosen, const char* name, const char* help,
-              const char* message, const std::shared_ptr<Asked>& asked, Work work) {
-  CLI::App* command = app.add_subcommand(name, help);
-  add_ledger_option(*command, asked->ledger);
-  command->add_flag("--json", asked->json,
-                    fmt::format("Answer as JSON (message chipfall.proto.{})", message));
-  command->callback([asked, work, &chosen] {
-    chosen = [asked, work](std::ostream& out, std::ostream& err) { return work(*asked, out, err); };
-  });
-  return *command;
-}
-
 void add_next_round(CLI::App& command, const std::shared_ptr<Asked>& asked) {
   command.add_option_function<int>(
       "--next-round", [asked](int days) { asked->coordinator.set_next_round_days(days); },
@@ -102,9 +89,10 @@ void add_next_round(CLI::App& command, const std::shared_ptr<Asked>& asked) {
 
 void add_evening_commands(CLI::App& app, Command& chosen) {
   const auto closing = std::make_shared<Asked>();
-  CLI::App& lock_up = add(app, chosen, "lock-up",
-                          "What is left over and the building's closing duties, in walking order",
-                          "LockUp", closing, lock_up_command);
+  CLI::App& lock_up =
+      add_answering(app, chosen, "lock-up",
+                    "What is left over and the building's closing duties, in walking order",
+                    "LockUp", closing, lock_up_command);
   lock_up.add_option_function<int>(
       "--people", [closing](int people) { closing->lock_up.set_people(people); },
       "How many close together");
@@ -123,16 +111,17 @@ void add_evening_commands(CLI::App& app, Command& chosen) {
           "A duty that is done already; may be repeated")
       ->allow_extra_args(false);
   const auto bins = std::make_shared<Asked>();
-  add(app, chosen, "bins", "How full each bin is likely to be, and when it will be full", "Bins",
-      bins, bins_command);
+  add_answering(app, chosen, "bins", "How full each bin is likely to be, and when it will be full",
+                "Bins", bins, bins_command);
   const auto round = std::make_shared<Asked>();
-  add_next_round(add(app, chosen, "round", "Which bins to empty now, in which order", "Round",
-                     round, round_command),
+  add_next_round(add_answering(app, chosen, "round", "Which bins to empty now, in which order",
+                               "Round", round, round_command),
                  round);
   const auto overview = std::make_shared<Asked>();
-  add_next_round(add(app, chosen, "overview", "Everything that the coordinator should know",
-                     "Coordinator", overview, overview_command),
-                 overview);
+  add_next_round(
+      add_answering(app, chosen, "overview", "Everything that the coordinator should know",
+                    "Coordinator", overview, overview_command),
+      overview);
 }
 
 }  // namespace chipfall

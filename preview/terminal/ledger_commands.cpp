@@ -8,6 +8,7 @@
 
 #include <fmt/format.h>
 
+#include "preview/terminal/answering.h"
 #include "preview/terminal/options.h"
 
 namespace chipfall {
@@ -20,8 +21,6 @@ struct Asked {
   proto::ExportRecord export_record;
   std::string out;
 };
-using Work = int (*)(const Asked&, std::ostream&, std::ostream&);
-
 std::string capital(std::string text) {
   if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 32);
   return text;
@@ -137,18 +136,6 @@ int export_command(const Asked& asked, std::ostream& out, std::ostream& err) {
   return code;
 }
 
-CLI::App& add(CLI::App& app, Command& chosen, const char* name, const char* help,
-              const char* message, const std::shared_ptr<Asked>& asked, Work work) {
-  CLI::App* command = app.add_subcommand(name, help);
-  add_ledger_option(*command, asked->ledger);
-  command->add_flag("--json", asked->json,
-                    fmt::format("Answer as JSON (message chipfall.proto.{})", message));
-  command->callback([asked, work, &chosen] {
-    chosen = [asked, work](std::ostream& out, std::ostream& err) { return work(*asked, out, err); };
-  });
-  return *command;
-}
-
 }  // namespace
 
 Result<DoorClient> open_ledger(const std::string& folder, bool must_exist) {
@@ -161,17 +148,17 @@ Result<DoorClient> open_ledger(const std::string& folder, bool must_exist) {
 }
 
 void add_ledger_commands(CLI::App& app, Command& chosen) {
-  add(app, chosen, "standing", "What is open, out of order and running low", "Standing",
-      std::make_shared<Asked>(), standing_command);
+  add_answering(app, chosen, "standing", "What is open, out of order and running low", "Standing",
+                std::make_shared<Asked>(), standing_command);
   const auto history = std::make_shared<Asked>();
-  add(app, chosen, "history", "What was recorded, newest first, in the shop's time", "History",
-      history, history_command)
+  add_answering(app, chosen, "history", "What was recorded, newest first, in the shop's time",
+                "History", history, history_command)
       .add_option("--most", history->most, "So many lines at most")
       ->check(CLI::Range(1, 1'000'000));
   const auto exported = std::make_shared<Asked>();
-  CLI::App& command =
-      add(app, chosen, "export", "The housekeeping record as CSV, for an insurer or an inspector",
-          "Exported", exported, export_command);
+  CLI::App& command = add_answering(
+      app, chosen, "export", "The housekeeping record as CSV, for an insurer or an inspector",
+      "Exported", exported, export_command);
   command.add_option_function<std::string>(
       "--from", [exported](const std::string& day) { exported->export_record.set_from_day(day); },
       "First day, YYYY-MM-DD in the shop's time");

@@ -121,6 +121,20 @@ std::vector<std::pair<std::string, proto::Request>> requests(const std::string& 
   add("history").mutable_history();
   add("export").mutable_export_record();
   add("saving").mutable_saving();
+  add("shop map").mutable_draw_shop();
+  add("list").mutable_list();
+  add("lock-up").mutable_lock_up();
+  add("coordinator").mutable_coordinator();
+  proto::Request& phrases = add("list shop in phrases");
+  phrases.mutable_list_shop();
+  phrases.set_phrases(true);
+  proto::AskJoin& join = *add("join").mutable_join();
+  join.set_code("CF1*HUB*8443*" + std::string(52, '0') + "*" + std::string(16, '0'));
+  join.set_begin(true);
+  add("sync opened").mutable_sync()->mutable_opened();
+  add("sync message").mutable_sync()->set_message("no frame");
+  add("sync closed").mutable_sync()->mutable_closed();
+  add("sync state").mutable_sync_state();
   return all;
 }
 
@@ -160,7 +174,9 @@ void run(const std::string& folder, const std::string& sheet) {
       } else {
         check(until_enough(name, call) > 3, name + " takes memory");
       }
-      check(!has_mistakes(response) || name == "record done", name + ": mistakes");
+      // Nothing was reset yet; and where memory ran out the code to join with is given anew.
+      const bool may_refuse = name == "record done" || (round == 1 && name == "sync opened");
+      check(!has_mistakes(response) || may_refuse, name + ": mistakes");
       cf_free(&response);
     }
     std::uint64_t changes = 0;

@@ -2,9 +2,9 @@
 #include <random>
 #include <sstream>
 
+#include "preview/terminal/sync_run.h"
 #include "sync/hub_copies.h"
 #include "sync/join_code.h"
-#include "preview/terminal/sync_run.h"
 #include "tests/hub/busy_phone.h"
 #include "tests/hub/hub_process.h"
 #include "tests/hub/plain_tls.h"

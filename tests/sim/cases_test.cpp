@@ -1,5 +1,10 @@
 #include <doctest/doctest.h>
 
+#include <algorithm>
+#include <array>
+#include <random>
+
+#include "tests/sim/sure.h"
 #include "tests/sim/world.h"
 
 /// Single cases, told step by step.
@@ -56,14 +61,177 @@ TEST_CASE("case 24: an entry that the hub refuses for ever is parked, shown, and
   CHECK(phone.state->parked()->empty());
 }
 
-TEST_CASE("one seed gives one run, byte for byte") {
-  Weather weather;
-  weather.steps = 200;
-  World first(7, weather), second(7, weather);
-  CHECK(first.run() == "");
-  CHECK(second.run() == "");
-  CHECK(first.log().epochs()->back().id == second.log().epochs()->back().id);
-  CHECK(*first.log().last_position() == *second.log().last_position());
+constexpr std::int64_t kDay_ms = 24LL * 60 * 60 * 1000;
+
+proto::Entry session_owing(const std::vector<std::string>& duties) {
+  proto::Entry entry;
+  for (const std::string& id : duties) {
+    entry.mutable_session_ended()->add_owed()->set_id(id);
+    entry.mutable_session_ended()->mutable_owed()->rbegin()->set_title("list");
+  }
+  return entry;
+}
+
+proto::Entry done(const std::string& id, const EntryRef& session, const std::string& token) {
+  proto::Entry entry;
+  proto::DutyDone& duty = *entry.mutable_duty_done();
+  duty.mutable_duty()->set_id(id);
+  duty.mutable_duty()->mutable_session()->set_device(session.device);
+  duty.mutable_duty()->mutable_session()->set_sequence(session.sequence);
+  duty.set_kind(token);
+  return entry;
+}
+
+TEST_CASE(
+    "case 19: a phone that slept for a night sends one ping, then comes back and catches up") {
+  World world(3, calm(2));
+  REQUIRE(world.heal());
+  World::Phone& sleeper = world.phone(0);
+  for (const bool steady_stands_still : {true, false}) {
+    world.append(world.phone(1), 3);
+    REQUIRE(world.heal());
+    const std::uint64_t last = sure(world.log().last_position());
+    // Its timers stand still for eight hours, or all of them are due at once.
+    world.pass(8 * 3'600'000);
+    if (steady_stands_still) sleeper.slept_ms += 8 * 3'600'000;
+    world.append(world.phone(1), 3);
+    DeviceActions woken = sleeper.machine->tick(
+        {kStart_utc_ms + world.now_ms(), world.now_ms() - sleeper.slept_ms + 1});
+    CHECK(woken.send.size() <= 1);
+    REQUIRE(world.heal());
+    CHECK(sure(world.log().last_position()) == last + 3);  // no clock was measured anew
+    CHECK(world.check() == "");
+  }
+}
+
+TEST_CASE("case 19: two hundred phones that wake at once do not come at once for long") {
+  World world(4, calm(2));
+  std::mt19937 chance(4);
+  const Random random = [&](std::size_t count) {
+    std::string bytes(count, '\0');
+    for (char& byte : bytes) byte = static_cast<char>(chance());
+    return bytes;
+  };
+  constexpr int kPhones = 200;
+  constexpr std::int64_t kAway_ms = 30 * 60'000;  // the hub is away so long
+  std::map<std::int64_t, int> tries;              // by second
+  std::int64_t longest_ms = 0;
+  for (int i = 0; i < kPhones; ++i) {
+    DeviceMachine machine(*world.phone(0).state, random);
+    for (std::int64_t at_ms = 0; at_ms < kAway_ms;) {
+      ++tries[at_ms / 1000];
+      const auto next = machine.disconnected({kStart_utc_ms + at_ms, at_ms}).connect_at_steady_ms;
+      REQUIRE(next.has_value());
+      longest_ms = std::max(longest_ms, *next - at_ms);
+      at_ms = *next + 1;
+    }
+  }
+  int most_late = 0, all = 0;
+  for (const auto& [second, count] : tries) {
+    all += count;
+    if (second >= 300) most_late = std::max(most_late, count);
+  }
+  CHECK(longest_ms <= kMostBackoff_ms);
+  CHECK(most_late <= 10);     // of two hundred, in any second after five minutes
+  CHECK(all < kPhones * 30);  // in half an hour
+  CHECK(all > kPhones * 8);   // yet nobody gives up
+}
+
+TEST_CASE("case 23: away for 400 days, a phone catches up in pages and its own entries count") {
+  World world(5, calm(2));
+  World::Phone& away = world.phone(0);
+  World::Phone& here = world.phone(1);
+  world.record(here, session_owing({"zone:loft", "zone:gallery"}));
+  const EntryRef list{here.state->device(), 1};
+  REQUIRE(world.heal());
+
+  away.online = false;
+  world.cut(away);
+  world.record(away, done("zone:gallery", list, "done before it went away"));
+  world.record(here, done("zone:loft", list, "done while it was away"));
+  for (int month = 0; month < 10; ++month) {
+    world.pass(40 * kDay_ms);
+    world.append(here, 500);
+    for (int i = 0; i < 50; ++i) world.step();
+  }
+  world.record(away, done("zone:gallery", list, "done again after 400 days"));
+  const int pages = world.reached.pages;
+  REQUIRE(world.heal());
+  // Bounds on frames, and on pages without credit, are watched at every frame.
+  CHECK(world.check() == "");
+  CHECK(world.reached.pages - pages >= 5'000 / 200);
+  CHECK(away.machine->progress()->saved_here == 0);
+
+  for (std::size_t i = 0; i < world.phones(); ++i) {
+    Views& views = *world.phone(i).views;
+    for (const StandingDuty& duty : sure(views.list_of(list))) {
+      if (duty.owed.title().empty()) continue;  // of others' endings
+      CHECK_MESSAGE(duty.ending == DutyEnding::kDone, duty.owed.id());
+    }
+    for (const StandingDuty& duty : sure(views.standing())) {
+      const bool resurrected = duty.session && *duty.session == list;
+      CHECK_FALSE(resurrected);
+    }
+  }
+}
+
+/// Three phones that were apart each say two things about one duty and one machine. What all of
+/// them say in the end, where they come back in this order.
+std::string told_after(const std::array<int, 3>& order) {
+  World world(6, calm(3));
+  world.record(world.phone(0), session_owing({"zone:floor"}));
+  proto::Entry out;
+  out.mutable_machine_out()->set_machine("saw");
+  out.mutable_machine_out()->set_reason("fence slips");
+  world.record(world.phone(0), out);
+  REQUIRE(world.heal());
+  const std::string name = world.phone(0).state->device();
+  for (int i = 0; i < 3; ++i) {
+    world.phone(std::size_t(i)).online = false;
+    world.cut(world.phone(std::size_t(i)));
+  }
+  const EntryRef list{name, 1};
+  proto::Entry back;
+  back.mutable_machine_back()->set_machine("saw");
+  back.mutable_machine_back()->mutable_seen()->set_device(name);
+  back.mutable_machine_back()->mutable_seen()->set_sequence(2);
+  proto::Entry not_needed;
+  *not_needed.mutable_duty_not_needed()->mutable_duty() =
+      done("zone:floor", list, "").duty_done().duty();
+  not_needed.mutable_duty_not_needed()->set_reason("was clean");
+  back.mutable_machine_back()->set_note("mended by the first");
+  world.record(world.phone(0), done("zone:floor", list, "done by the first"));
+  world.record(world.phone(0), back);
+  world.pass(5'000);
+  world.record(world.phone(1), not_needed);
+  back.mutable_machine_back()->set_note("mended by the second");
+  world.record(world.phone(1), back);
+  world.pass(5'000);
+  world.record(world.phone(2), done("zone:floor", list, "done by the third"));
+  out.mutable_machine_out()->set_reason("smells of smoke");
+  world.record(world.phone(2), out);  // after both backs by the clock, which had not seen it
+
+  for (const int phone : order) {
+    world.phone(std::size_t(phone)).online = true;
+    for (int i = 0; i < 400; ++i) world.step();
+  }
+  REQUIRE(world.heal());
+  CHECK(world.check() == "");
+  CHECK(sure(world.phone(0).views->machines_out()).size() == 1);
+  CHECK(sure(world.phone(1).views->list_of(list)).size() == 1);
+  return sure(world.phone(std::size_t(order[0])).views->dump());
+}
+
+TEST_CASE(
+    "case 25: who ended a duty, and what a machine is, are the same in whatever order they come") {
+  std::array<int, 3> order = {0, 1, 2};
+  const std::string told = told_after(order);
+  int orders = 1;
+  while (std::next_permutation(order.begin(), order.end())) {
+    ++orders;
+    CHECK(told_after(order) == told);
+  }
+  CHECK(orders == 6);
 }
 
 }  // namespace

@@ -153,11 +153,24 @@ TEST_CASE("tonight's gates, rags and sparks reach the lock-up, last week's do no
   WatchedShop evening;
   evening.door.record(ended_session());  // leaves the sweep gate open, and oily rags
   evening.later(1);
-  const std::string tonight = evening.lock_up().DebugString();
+  const proto::LockUp tonight = evening.lock_up();
   evening.later(24 * 7);
-  const std::string later = evening.lock_up().DebugString();
-  CHECK(tonight != later);
-  CHECK(tonight.find("left open") != std::string::npos);
+  const proto::LockUp later = evening.lock_up();
+  // Whether a duty of that kind about that place says so, in its own words.
+  const auto says = [](const proto::LockUp& list, const std::string& id, std::string_view words) {
+    const auto duty = std::ranges::find(list.duties(), id, &proto::ClosingDuty::id);
+    REQUIRE_MESSAGE(duty != list.duties().end(), id);
+    std::string said = duty->why() + "\n" + duty->place();
+    for (const std::string& step : duty->steps()) said += "\n" + step;
+    return said.find(words) != std::string::npos;
+  };
+  CHECK(says(tonight, "lock-gates:sweep", "sweep (left open)"));
+  CHECK_FALSE(says(tonight, "lock-gates:g1", "(left open)"));
+  CHECK_FALSE(says(later, "lock-gates:sweep", "(left open)"));
+  CHECK(says(tonight, "lock-rags", "Oily rags were in use tonight"));
+  CHECK_FALSE(says(later, "lock-rags", "Oily rags were in use"));
+  CHECK(says(tonight, "lock-warm-dust:tub", "Metal sparks flew tonight"));
+  CHECK_FALSE(says(later, "lock-warm-dust:tub", "sparks flew"));
 }
 
 TEST_CASE("the coordinator hears of bins, machines and supplies in one answer") {
