@@ -81,6 +81,7 @@ std::string_view path_of(std::string_view target) { return target.substr(0, targ
 
 OrError<HubPage> HubPage::read(const std::string& folder) {
   HubPage page;
+  std::map<std::string, std::string> packed;
   std::size_t bytes = 0;
   std::error_code failed;
   const fs::path top(folder);
@@ -91,7 +92,7 @@ OrError<HubPage> HubPage::read(const std::string& folder) {
     if (!read) return tl::unexpected(read.error());
     bytes += read->size();
     std::string path = fmt::format("/{}", at->path().lexically_relative(top).generic_string());
-    if (bytes > kMostPageBytes || page.files_.size() >= kMostPageFiles) {
+    if (bytes > kMostPageBytes || page.files_.size() + packed.size() >= kMostPageFiles) {
       return tl::unexpected(page_error(ErrorCode::kOutOfBounds,
                                        "is larger than a page ever is. Name the folder that "
                                        "preview/phone/build made.",
@@ -99,7 +100,7 @@ OrError<HubPage> HubPage::read(const std::string& folder) {
     }
     if (path.ends_with(kPacked)) {
       path.resize(path.size() - kPacked.size());
-      page.files_[path].packed = *std::move(read);
+      packed[path] = *std::move(read);
     } else {
       page.files_[path].bytes = *std::move(read);
     }
@@ -114,6 +115,10 @@ OrError<HubPage> HubPage::read(const std::string& folder) {
                                      "has no index.html. Name the folder that preview/phone/build "
                                      "made.",
                                      folder));
+  }
+  for (auto& [path, bytes_packed] : packed) {
+    const auto whole = page.files_.find(path);
+    if (whole != page.files_.end()) whole->second.packed = std::move(bytes_packed);
   }
   for (auto& [path, file] : page.files_) {
     file.type = type_of(path);
