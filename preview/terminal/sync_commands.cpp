@@ -1,8 +1,9 @@
 #include "preview/terminal/sync_commands.h"
 
 #include <filesystem>
+#include <iostream>
 #include <memory>
-#include <ostream>
+#include <string>
 
 #include "core/door/door.h"
 #include "preview/terminal/options.h"
@@ -37,6 +38,8 @@ int sync_command(Asked& asked, std::ostream& out, std::ostream& err) {
                                "the folder could not be made: " + failed.message())},
                    err, kMistakes);
   }
+  // Others on the same computer see what stands on a command line.
+  if (asked.sync.code == "-" && !std::getline(std::cin, asked.sync.code)) asked.sync.code = "-";
   asked.sync.ledger = (folder / kLedgerFile).string();
   return run_sync(asked.sync, out, err);
 }
@@ -61,7 +64,9 @@ void add_sync_commands(CLI::App& app, Command& chosen) {
   const auto joining = std::make_shared<Asked>();
   CLI::App& join =
       add(app, chosen, "join", "Join a shop's hub with a one-time code, then sync", joining);
-  join.add_option("code", joining->sync.code, "The code that the coordinator made")->required();
+  join.add_option("code", joining->sync.code,
+                  "The code that the coordinator made; - reads it from standard input")
+      ->required();
   join.add_option("--label", joining->sync.label, "What people call this device");
   add(app, chosen, "sync", "Send what is recorded here to the hub and fetch what others recorded",
       std::make_shared<Asked>());
