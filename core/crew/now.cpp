@@ -118,10 +118,10 @@ CrewNow build_now(const proto::CrewNow& now, const Shop& shop, const Session& se
 Result<CrewNow> load_crew_now(const Text& text, const Shop& shop, const Session& session,
                               const WindDown& list) {
   proto::CrewNow now;
-  Reading reading = read_text(text, now);
+  Reading reading = read_message(text, now);
   if (!reading.complete) return tl::unexpected(reading.errors);
   for (Error& error : check_now(now, shop, session, list)) {
-    error.place = reading.locator.place(error.place.path);
+    error.place = reading.place(error.place.path);
     reading.errors.push_back(std::move(error));
   }
   if (!reading.errors.empty()) return tl::unexpected(std::move(reading.errors));

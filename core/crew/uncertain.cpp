@@ -37,7 +37,9 @@ class ShiftedSobol {
   }
 
  private:
-  static constexpr std::size_t kMostQuasi = boost::random::default_sobol_table::max_dimension;
+  /// More duties than an evening has; the table for more would weigh on every phone.
+  static constexpr std::size_t kMostQuasi = 256;
+  static_assert(kMostQuasi <= boost::random::default_sobol_table::max_dimension);
 
   std::mt19937_64 random_;
   std::size_t quasi_;

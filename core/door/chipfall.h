@@ -109,7 +109,7 @@ CF_API void cf_close(cf_door* door) CF_NOEXCEPT;
 CF_API void cf_free(cf_bytes* bytes) CF_NOEXCEPT;
 
 /* Makes the rules of a time zone known to all doors where the device has no time zone database:
- * the bytes of a compiled zone file (TZif, RFC 8536). Give them before the sheet is loaded.
+ * the bytes of a compiled zone file (TZif, RFC 8536). Calls after it tell times by them.
  * CF_BAD_ARGUMENT where name or bytes are none. */
 CF_API cf_status cf_zone_rules(const char* name, uint64_t name_size, const uint8_t* bytes,
                                uint64_t size) CF_NOEXCEPT;

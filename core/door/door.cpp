@@ -1,7 +1,6 @@
 #include "core/door/door.h"
 
 #include <array>
-#include <filesystem>
 
 #include <fmt/format.h>
 
@@ -19,6 +18,14 @@ std::string random_bytes(const DoorOptions& options) {
   std::array<std::uint8_t, kDeviceBytes> bytes{};
   if (!options.random || !options.random(bytes)) return {};
   return {bytes.begin(), bytes.end()};
+}
+
+/// Whether the shop was loaded from this revision, as far as both have a text. A revision without a
+/// message is of an older program, and worth keeping again for devices that read no text.
+bool is_of(const proto::SheetRevision& revision, const OpenShop& shop) {
+  const bool other_text =
+      !shop.text.empty() && !revision.sheet().empty() && revision.sheet() != shop.text;
+  return revision.message() == shop.message && !other_text;
 }
 
 }  // namespace
@@ -40,21 +47,20 @@ OrError<std::unique_ptr<Door>> Door::open(DoorOptions options) {
 }
 
 OrError<void> Door::open_ledger() {
-  namespace fs = std::filesystem;
-  std::error_code ignored;
   const auto refusal = [&](ErrorCode code, std::string message) {
     Error error = mistake(code, std::move(message));
     error.place.file = options_.data_folder;
     return tl::unexpected(std::move(error));
   };
-  const fs::path folder(options_.data_folder);
-  if (!fs::is_directory(folder, ignored)) {
+  const std::string& folder = options_.data_folder;
+  if (!exists_for_sqlite(folder + "/.")) {
     return refusal(ErrorCode::kUnreadable,
                    "there is no such folder. Make it first, or name the one that has the ledger.");
   }
-  const std::string path = (folder / kLedgerFile).string();
+  const std::string path =
+      fmt::format("{}{}{}", folder, folder.ends_with('/') ? "" : "/", kLedgerFile);
   LedgerOptions options;
-  options.may_create = !fs::exists(path, ignored);
+  options.may_create = !exists_for_sqlite(path);
   if (options.may_create) {
     if (options_.must_exist) {
       return refusal(ErrorCode::kUnreadable,
@@ -108,14 +114,15 @@ OrError<void> Door::refresh() {
 
 void Door::use_kept_sheet(const SheetFact& fact) {
   kept_sheet_ = fact.told.entry;
-  const std::string& text = fact.revision.sheet();
-  if (shop_ && shop_->text == text) {
+  if (shop_ && is_of(fact.revision, *shop_)) {
     borrowed_ = false;
     sheet_errors_.clear();
     return;
   }
   if (borrowed_) return;
-  Result<OpenShop> read = open_shop({"kept sheet", text});
+  Text text{"kept sheet", fact.revision.sheet()};
+  if (!fact.revision.message().empty()) text.message = fact.revision.message();
+  Result<OpenShop> read = open_shop(text);
   if (read) {
     shop_.emplace(*std::move(read));
     sheet_errors_.clear();
@@ -165,6 +172,8 @@ std::string Door::call(std::string_view bytes) {
 void Door::answer(const proto::Request& request, proto::Response& response) {
   const OrError<void> fresh = refresh();
   if (!fresh) return refuse(fresh.error(), response);
+  // A phone learns which zone's rules to give from the sheet, so they may come after it.
+  if (shop_ && shop_->clock.is_utc_instead()) shop_->clock = ShopClock(shop_->shop.time_zone);
   switch (request.ask_case()) {
     case proto::Request::kLoadSheet:
       return load_sheet(request.load_sheet(), response);
@@ -239,15 +248,15 @@ std::string Door::since(std::int64_t at_ms) const {
 }
 
 void Door::load_sheet(const proto::LoadSheet& asked, proto::Response& response) {
-  Result<OpenShop> read = open_shop({asked.sheet().name(), asked.sheet().content()});
+  Result<OpenShop> read = open_shop(text_of(asked.sheet()));
   if (!read) return refuse(read.error(), response);
   bool kept = false;
   if (asked.keep()) {
     if (!has_ledger(response)) return;
     const auto last = views_->sheet();
     if (!last) return refuse(last.error(), response);
-    if (!*last || (*last)->revision.sheet() != read->text) {
-      Result<proto::Entry> entry = sheet_entry(asked, options_.now_ms());
+    if (!*last || !is_of((*last)->revision, *read)) {
+      Result<proto::Entry> entry = sheet_entry(asked, *read, options_.now_ms());
       if (!entry) return refuse(entry.error(), response);
       const OrError<void> saved = store_->append(*entry, options_.now_ms());
       if (!saved) return refuse(saved.error(), response);
@@ -280,11 +289,11 @@ void Door::check(const proto::Request& request, proto::Response& response) {
   Errors errors;
   if (request.has_check_session()) {
     const proto::SheetText& text = request.check_session();
-    const auto read = load_session({text.name(), text.content()}, shop_->shop);
+    const auto read = load_session(text_of(text), shop_->shop);
     if (!read) errors = read.error();
   } else {
     const proto::SheetText& text = request.check_state();
-    const auto read = load_state({text.name(), text.content()}, shop_->shop);
+    const auto read = load_state(text_of(text), shop_->shop);
     if (!read) errors = read.error();
   }
   response.mutable_checked();

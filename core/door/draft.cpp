@@ -16,8 +16,6 @@ namespace {
 
 constexpr double kDay_minutes = 1440;
 
-Text text_of(const proto::SheetText& text) { return {text.name(), text.content()}; }
-
 /// What a draft adds to its session file.
 void add_to(proto::Session& session, const proto::Session& draft) {
   if (draft.people() != 0) session.set_people(draft.people());
@@ -88,12 +86,20 @@ Result<EveningOptions> options_for(const proto::PlanWindDown& draft, const OpenS
 
 }  // namespace
 
+Text text_of(const proto::SheetText& text) {
+  Text out{text.name(), text.content()};
+  if (text.has_message()) out.message = text.message();
+  return out;
+}
+
 Result<OpenShop> open_shop(const Text& sheet) {
-  Result<Shop> shop = load_shop(sheet, builtin_library());
-  if (!shop) return tl::unexpected(shop.error());
-  Overlay overlay = overlay_of(*shop);
-  ShopClock clock(shop->time_zone);
-  return OpenShop{*std::move(shop), std::move(overlay), std::move(clock), sheet.content};
+  const Result<proto::ShopSheet> message = load_shop_message(sheet, builtin_library());
+  if (!message) return tl::unexpected(message.error());
+  Shop shop = build_shop(*message, builtin_library());
+  Overlay overlay = overlay_of(shop);
+  ShopClock clock(shop.time_zone);
+  return OpenShop{std::move(shop), std::move(overlay), std::move(clock), sheet.content,
+                  message->SerializeAsString()};
 }
 
 Result<Worked> work_out(const proto::PlanWindDown& draft, const OpenShop& open,

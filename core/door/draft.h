@@ -14,8 +14,10 @@ struct OpenShop {
   Shop shop;
   Overlay overlay;
   ShopClock clock;
-  std::string text;  ///< the sheet's
+  std::string text;     ///< the sheet's; empty where only its message came
+  std::string message;  ///< the same as a serialized ShopSheet
 };
+Text text_of(const proto::SheetText& text);
 Result<OpenShop> open_shop(const Text& sheet);
 
 struct Worked {

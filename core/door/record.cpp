@@ -134,14 +134,16 @@ Result<ToRecord> to_record(const proto::Record& asked, const OpenShop& open, Vie
   return std::move(now.out);
 }
 
-Result<proto::Entry> sheet_entry(const proto::LoadSheet& asked, std::int64_t now_ms) {
+Result<proto::Entry> sheet_entry(const proto::LoadSheet& asked, const OpenShop& read,
+                                 std::int64_t now_ms) {
   Errors errors;
   const Spot at(errors);
   const std::string& text = asked.sheet().content();
-  if (text.size() > kMostKeptSheetBytes) {
+  const std::size_t longer = std::max(text.size(), read.message.size());
+  if (longer > kMostKeptSheetBytes) {
     at["sheet"].mistake(fmt::format("{} bytes are too long to keep in the ledger; at most {}: "
                                     "shorten its comments",
-                                    text.size(), kMostKeptSheetBytes),
+                                    longer, kMostKeptSheetBytes),
                         ErrorCode::kOutOfBounds);
   }
   check_words(at["revision"], asked.revision(), kLongestMember);
@@ -151,7 +153,11 @@ Result<proto::Entry> sheet_entry(const proto::LoadSheet& asked, std::int64_t now
   entry.set_event_utc_ms(now_ms);
   entry.set_member(asked.member());
   entry.mutable_sheet_revision()->set_revision(asked.revision());
-  entry.mutable_sheet_revision()->set_sheet(text);
+  entry.mutable_sheet_revision()->set_message(read.message);
+  // The comments of a long sheet stay with its file.
+  if (text.size() + read.message.size() <= kMostKeptSheetBytes) {
+    entry.mutable_sheet_revision()->set_sheet(text);
+  }
   return entry;
 }
 

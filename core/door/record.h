@@ -32,6 +32,7 @@ Result<ToRecord> to_record(const proto::Record& asked, const OpenShop& open, Vie
                            const Found& found, std::int64_t now_ms);
 
 /// The sheet as an entry, checked for length.
-Result<proto::Entry> sheet_entry(const proto::LoadSheet& asked, std::int64_t now_ms);
+Result<proto::Entry> sheet_entry(const proto::LoadSheet& asked, const OpenShop& read,
+                                 std::int64_t now_ms);
 
 }  // namespace chipfall

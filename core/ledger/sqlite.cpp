@@ -51,6 +51,13 @@ Advice advice_for(int result) {
 
 }  // namespace
 
+bool exists_for_sqlite(const std::string& path) {
+  sqlite3_vfs* files = sqlite3_initialize() == SQLITE_OK ? sqlite3_vfs_find(nullptr) : nullptr;
+  int there = 0;
+  return files && files->xAccess(files, path.c_str(), SQLITE_ACCESS_EXISTS, &there) == SQLITE_OK &&
+         there != 0;
+}
+
 void SqliteFile::Closer::operator()(sqlite3* handle) const { sqlite3_close_v2(handle); }
 
 OrError<SqliteFile> SqliteFile::open(const std::string& path, bool may_create, int busy_ms) {

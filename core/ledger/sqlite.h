@@ -19,6 +19,10 @@ namespace chipfall {
 template <typename T>
 using OrError = tl::expected<T, Error>;
 
+/// Whether there is such a file with anything in it, or such a folder, as SQLite's own file system
+/// sees it: in a browser that is the only one.
+bool exists_for_sqlite(const std::string& path);
+
 /// An open database file.
 class SqliteFile {
  public:

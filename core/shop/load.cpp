@@ -33,10 +33,10 @@ Errors in_order(Errors errors) {
 /// Reads the text, checks what it says and locates the mistakes of both.
 template <typename Message, typename Check>
 Errors read_checked(const Text& text, Message& message, Check check) {
-  Reading reading = read_text(text, message);
+  Reading reading = read_message(text, message);
   if (!reading.complete) return reading.errors;
   for (Error& error : check(message)) {
-    error.place = reading.locator.place(error.place.path);
+    error.place = reading.place(error.place.path);
     reading.errors.push_back(std::move(error));
   }
   return in_order(std::move(reading.errors));
@@ -64,7 +64,7 @@ Error located(Error error, const std::vector<Part>& parts) {
   const size_t shut = path.find(']');
   const auto list = std::ranges::find(kLists, std::string_view(path).substr(0, open));
   if (open == std::string::npos || list == kLists.end()) {
-    error.place = parts.front().reading.locator.place(path);
+    error.place = parts.front().reading.place(path);
     return error;
   }
   const auto which = static_cast<size_t>(list - kLists.begin());
@@ -72,7 +72,7 @@ Error located(Error error, const std::vector<Part>& parts) {
   const auto part = std::find_if(parts.rbegin(), parts.rend(), [&](const Part& candidate) {
     return candidate.first[which] <= merged;
   });
-  error.place = part->reading.locator.place(
+  error.place = part->reading.place(
       fmt::format("{}[{}{}", *list, merged - part->first[which], path.substr(shut)));
   return error;
 }
@@ -86,7 +86,7 @@ Result<Library> load_library(const std::vector<Text>& texts) {
   bool complete = true;
   for (const Text& text : texts) {
     proto::Library more;
-    parts.push_back({read_text(text, more), sizes(library)});
+    parts.push_back({read_message(text, more), sizes(library)});
     complete &= parts.back().reading.complete;
     std::ranges::copy(parts.back().reading.errors, std::back_inserter(errors));
     library.MergeFrom(more);
@@ -112,12 +112,18 @@ Result<Library> load_library(const std::vector<Text>& texts) {
   return tl::unexpected(std::move(sorted));
 }
 
-Result<Shop> load_shop(const Text& text, const Library& library) {
+Result<proto::ShopSheet> load_shop_message(const Text& text, const Library& library) {
   proto::ShopSheet sheet;
   Errors errors = read_checked(
       text, sheet, [&](const proto::ShopSheet& read) { return check_sheet(read, library); });
   if (!errors.empty()) return tl::unexpected(std::move(errors));
-  return build_shop(sheet, library);
+  return sheet;
+}
+
+Result<Shop> load_shop(const Text& text, const Library& library) {
+  const Result<proto::ShopSheet> sheet = load_shop_message(text, library);
+  if (!sheet) return tl::unexpected(sheet.error());
+  return build_shop(*sheet, library);
 }
 
 Result<proto::Session> load_session_message(const Text& text, const Shop& shop) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -10,7 +11,8 @@
 
 namespace chipfall::proto {
 class Session;
-}
+class ShopSheet;
+}  // namespace chipfall::proto
 
 /// From text to checked values, in one step each.
 ///
@@ -23,6 +25,8 @@ namespace chipfall {
 struct Text {
   std::string name;
   std::string content;
+  /// What the text says, as bytes of its protobuf message: read in its place.
+  std::optional<std::string> message = std::nullopt;
 };
 
 inline constexpr size_t kMostSheetBytes = 4 << 20;  ///< 100 times a large shop
@@ -36,6 +40,9 @@ inline constexpr size_t kMostMistakes = 1000;  ///< reported at once; nobody men
 
 Result<Library> load_library(const std::vector<Text>& texts);
 Result<Shop> load_shop(const Text& text, const Library& library);
+/// The same as the message, which the ledger keeps for devices that read no text; build_shop may
+/// run on it.
+Result<proto::ShopSheet> load_shop_message(const Text& text, const Library& library);
 Result<Session> load_session(const Text& text, const Shop& shop);
 /// The same as the message, which the ledger keeps; build_session may run on it.
 Result<proto::Session> load_session_message(const Text& text, const Shop& shop);

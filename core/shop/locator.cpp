@@ -4,7 +4,7 @@
 #include <fmt/format.h>
 #include <google/protobuf/descriptor.h>
 
-#include "core/shop/read_text.h"
+#include "core/shop/locator.h"
 
 namespace chipfall {
 namespace {

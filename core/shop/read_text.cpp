@@ -8,6 +8,7 @@
 #include <google/protobuf/io/tokenizer.h>
 #include <boost/locale/utf.hpp>
 
+#include "core/shop/locator.h"
 #include "core/shop/mistakes.h"
 
 namespace chipfall {
@@ -221,16 +222,18 @@ std::optional<Error> why_unreadable(const Text& text) {
 
 }  // namespace
 
-Reading read_text(const Text& text, Message& message) {
-  Reading reading{false, {}, Locator(text, message.GetDescriptor())};
+Reading read_text(const Text& text, google::protobuf::MessageLite& lite) {
+  auto& message = static_cast<Message&>(lite);  // every one is, in a build that has this file
+  const auto locator = std::make_shared<Locator>(text, message.GetDescriptor());
+  Reading reading{false, {}, [locator](std::string_view path) { return locator->place(path); }};
   if (const std::optional<Error> error = why_unreadable(text)) {
     reading.errors.push_back(*error);
     return reading;
   }
-  Listener listener(reading.locator);
+  Listener listener(*locator);
   TextFormat::Parser parser;
   parser.RecordErrorsTo(&listener);
-  parser.WriteLocationsTo(reading.locator.tree());
+  parser.WriteLocationsTo(locator->tree());
   parser.AllowUnknownField(true);
   parser.SetRecursionLimit(kDeepestNesting);
   reading.complete = parser.ParseFromString(without_mark(text.content), &message);
@@ -244,7 +247,7 @@ Reading read_text(const Text& text, Message& message) {
   Errors unfit;
   check_strings(message, Spot(unfit));
   for (Error& error : unfit) {
-    error.place = reading.locator.place(error.place.path);
+    error.place = reading.place(error.place.path);
     reading.errors.push_back(std::move(error));
   }
   return reading;

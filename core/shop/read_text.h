@@ -1,65 +1,36 @@
 #pragma once
 
-#include <memory>
-#include <string>
+#include <functional>
 #include <string_view>
-#include <vector>
 
-#include <google/protobuf/message.h>
-#include <google/protobuf/text_format.h>
+#include <google/protobuf/message_lite.h>
 
 #include "core/shop/error.h"
 #include "core/shop/load.h"
 
-/// Protobuf text format, read with mistakes that say where they stand and what would be right.
+/// Protobuf messages as people write them and as programs hand them on, read with mistakes that say
+/// where they stand and what would be right.
 namespace chipfall {
 
 inline constexpr int kDeepestNesting = 16;  ///< of messages in a text; the schemas need four
-
-/// Finds the line and column of a field in the text from which its message was read.
-///
-/// Lines and columns count from 1. A column counts characters as an editor does: a tab is one, and
-/// so is a letter of several bytes.
-class Locator {
- public:
-  Locator(const Text& text, const google::protobuf::Descriptor* type);
-
-  /// The place of a path such as `zones[14].surface`: where the field's name stands. An entry of a
-  /// scalar list in brackets has the place of its list, a field that the text leaves out that of
-  /// the message around it, and the text's beginning when there is none.
-  Place place(std::string_view path) const;
-
-  /// The place of a token, and the path of the message around it; both from 0 and with the
-  /// columns of protobuf's tokenizer, which counts bytes and widens tabs to eight.
-  Place place_of_token(int line, int column) const;
-  std::string path_around(int line, int column) const;
-
-  /// The same for a token's end and the word that was read just before it.
-  Place place_of_word_before(int line, int column, std::string_view word) const;
-
-  google::protobuf::TextFormat::ParseInfoTree* tree() { return tree_.get(); }
-  const google::protobuf::Descriptor* type() const { return type_; }
-
- private:
-  size_t offset_of(int line, int column) const;
-  Place place_of_offset(size_t offset) const;
-
-  const Text* text_;  ///< outlives the locator
-  const google::protobuf::Descriptor* type_;
-  std::unique_ptr<google::protobuf::TextFormat::ParseInfoTree> tree_;
-  std::vector<size_t> line_starts_;
-};
 
 /// What came of reading one text.
 struct Reading {
   bool complete = false;  ///< the message holds the whole text, but for fields it does not know
   Errors errors;          ///< located; empty only when complete
-  Locator locator;
+  /// The place of a path such as `zones[14].surface`. Not to be asked after the text has gone.
+  std::function<Place(std::string_view path)> place;
 };
 
-/// Reads the text into `message`. A text that is not well formed gives one mistake, where reading
-/// stopped, after those for unknown fields before it. Refused: more than kMostSheetBytes, nothing
-/// at all, bytes that are not UTF-8, characters that are not text. Never throws.
-Reading read_text(const Text& text, google::protobuf::Message& message);
+/// Reads the text, or where it brings its message, that: the message has no lines, so its mistakes
+/// name their paths only. Refused as by `read_text`. Never throws.
+Reading read_message(const Text& text, google::protobuf::MessageLite& message);
+
+/// Reads protobuf's text format into `message`. A text that is not well formed gives one mistake,
+/// where reading stopped, after those for unknown fields before it. Refused: more than
+/// kMostSheetBytes, nothing at all, bytes that are not UTF-8, characters that are not text. Never
+/// throws. A phone's core, which is built without the runtime that this needs, refuses every text
+/// (core/shop/lite).
+Reading read_text(const Text& text, google::protobuf::MessageLite& message);
 
 }  // namespace chipfall

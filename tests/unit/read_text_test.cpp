@@ -27,7 +27,7 @@ std::string place_in(const std::string& content, std::string_view path) {
   const Text text{"t", content};
   const Reading reading = read_text(text, sheet);
   REQUIRE(reading.complete);
-  const Place place = reading.locator.place(path);
+  const Place place = reading.place(path);
   CHECK(place.path == path);
   return std::to_string(place.line) + ":" + std::to_string(place.column);
 }

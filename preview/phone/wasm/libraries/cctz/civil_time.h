@@ -1,0 +1,3 @@
+#pragma once
+
+#include "absl/time/internal/cctz/include/cctz/civil_time.h"

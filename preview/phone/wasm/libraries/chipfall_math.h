@@ -1,0 +1,42 @@
+#pragma once
+
+// How Boost.Math fails on a phone: the core ends, as by an exception that nobody catches, but without
+// the streams that would describe it (a tenth of the core). Long double would be emulated there, so
+// double does; the answers stay within what the tests of the phone's core allow.
+#ifdef __cplusplus
+#define BOOST_MATH_PROMOTE_DOUBLE_POLICY false
+#define BOOST_MATH_DOMAIN_ERROR_POLICY user_error
+#define BOOST_MATH_POLE_ERROR_POLICY user_error
+#define BOOST_MATH_OVERFLOW_ERROR_POLICY user_error
+#define BOOST_MATH_EVALUATION_ERROR_POLICY user_error
+#define BOOST_MATH_ROUNDING_ERROR_POLICY user_error
+#define BOOST_MATH_INDETERMINATE_RESULT_ERROR_POLICY user_error
+#define BOOST_MATH_NO_LONG_DOUBLE_MATH_FUNCTIONS
+
+namespace boost::math::policies {
+template <class T>
+T user_domain_error(const char*, const char*, const T&) {
+  __builtin_trap();
+}
+template <class T>
+T user_pole_error(const char*, const char*, const T&) {
+  __builtin_trap();
+}
+template <class T>
+T user_overflow_error(const char*, const char*, const T&) {
+  __builtin_trap();
+}
+template <class T>
+T user_evaluation_error(const char*, const char*, const T&) {
+  __builtin_trap();
+}
+template <class T, class Target>
+Target user_rounding_error(const char*, const char*, const T&, const Target&) {
+  __builtin_trap();
+}
+template <class T>
+T user_indeterminate_result_error(const char*, const char*, const T&) {
+  __builtin_trap();
+}
+}  // namespace boost::math::policies
+#endif
