@@ -1,0 +1,168 @@
+#include "preview/window/phone.h"
+
+#include <filesystem>
+#include <fstream>
+
+#include <fmt/format.h>
+
+namespace chipfall::window {
+namespace {
+
+/// What this phone offers first next time; nothing of it belongs in the ledger.
+constexpr const char* kLastSession = "last-session.pb";
+
+}  // namespace
+
+Phone::Phone(std::string called, Screen first, std::unique_ptr<Device> behind)
+    : name(std::move(called)), screen(first), device(std::move(behind)) {
+  member.draft.set_people(1);
+  member.draft.set_leave_at("21:30");
+  remember_last();
+  load_shop();
+  ask_standing();
+  ask_saving();
+  if (first == Screen::kCoordinator) ask_coordinator();
+}
+
+void Phone::ask(proto::Request request, Take take) {
+  device->ask(std::move(request),
+              [this, take = std::move(take)](const Result<proto::Response>& came) {
+                if (came) return take(*came);
+                trouble = came.error();
+              });
+}
+
+void Phone::load_shop() {
+  proto::Request request;
+  request.mutable_list_shop();
+  ask(request, [this](const proto::Response& came) {
+    shop = came.shop();
+    shop_known = true;
+  });
+}
+
+void Phone::plan() {
+  proto::Request request;
+  *request.mutable_wind_down()->mutable_draft() = member.draft;
+  if (member.within_minutes > 0) {
+    request.mutable_wind_down()->set_within_minutes(member.within_minutes);
+  }
+  ask(request, [this](const proto::Response& came) {
+    if (!member.started) member.list = came.wind_down();
+  });
+}
+
+void Phone::draw_map() {
+  proto::Request request;
+  *request.mutable_draw_map()->mutable_draft() = member.draft;
+  ask(request, [this](const proto::Response& came) { member.map = came.map(); });
+}
+
+void Phone::ask_lock_up() {
+  proto::Request request;
+  proto::AskLockUp& asked = *request.mutable_lock_up();
+  asked.set_people(closer.people);
+  if (closer.begin_known) {
+    asked.set_begin_at(
+        fmt::format("{:02}:{:02}", closer.begin_minute / 60, closer.begin_minute % 60));
+  }
+  closer.as_of = device->changes();
+  ask(request, [this](const proto::Response& came) { closer.list = came.lock_up(); });
+}
+
+void Phone::ask_coordinator() {
+  proto::Request request;
+  request.mutable_coordinator()->set_next_round_days(coordinator.next_round_days);
+  ask(request, [this](const proto::Response& came) { coordinator.answer = came.coordinator(); });
+  ask_standing();
+}
+
+void Phone::ask_standing() {
+  proto::Request request;
+  request.mutable_standing();
+  ask(request, [this](const proto::Response& came) { standing = came.standing(); });
+}
+
+void Phone::ask_history() {
+  proto::Request request;
+  request.mutable_history()->set_most(30);
+  ask(request, [this](const proto::Response& came) { history = came.history(); });
+}
+
+void Phone::ask_saving() {
+  proto::Request request;
+  request.mutable_saving();
+  ask(request, [this](const proto::Response& came) { saving = came.saving(); });
+}
+
+bool Phone::record(proto::Record what, std::function<void(const proto::Recorded&)> then) {
+  if (recording) return false;
+  recording = true;
+  what.set_member(member_name);
+  if (what.has_session()) keep_last();
+  proto::Request request;
+  *request.mutable_record() = std::move(what);
+  device->ask(request, [this, then = std::move(then)](const Result<proto::Response>& came) {
+    recording = false;
+    if (!came) {
+      trouble = came.error();
+      return;
+    }
+    saved = came->recorded().text();
+    then(came->recorded());
+    ask_saving();
+    ask_standing();
+  });
+  return true;
+}
+
+bool Phone::look() {
+  bool drawn = device->deliver();
+  const std::uint64_t now = device->changes();
+  if (now == shown_changes_) return drawn;
+  shown_changes_ = now;
+  if (!shop_known) load_shop();
+  ask_standing();
+  ask_saving();
+  if (screen == Screen::kCoordinator) ask_coordinator();
+  if (screen == Screen::kHistory) ask_history();
+  return true;
+}
+
+void Phone::go(Screen next) {
+  came_from.push_back(screen);
+  screen = next;
+  scrolls[next].offset = 0;
+  trouble.clear();
+}
+
+void Phone::back() {
+  trouble.clear();
+  if (came_from.empty()) {
+    screen = Screen::kHome;
+    return;
+  }
+  screen = came_from.back();
+  came_from.pop_back();
+}
+
+void Phone::home() {
+  came_from.clear();
+  screen = Screen::kHome;
+  trouble.clear();
+}
+
+void Phone::remember_last() {
+  if (device->folder().empty()) return;
+  std::ifstream file(std::filesystem::path(device->folder()) / kLastSession, std::ios::binary);
+  if (file) member.last.ParseFromIstream(&file);
+}
+
+/// A phone that cannot keep it offers the machines in the sheet's order, which is no harm.
+void Phone::keep_last() const {
+  if (device->folder().empty()) return;
+  std::ofstream file(std::filesystem::path(device->folder()) / kLastSession, std::ios::binary);
+  member.draft.SerializeToOstream(&file);
+}
+
+}  // namespace chipfall::window
