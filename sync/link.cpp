@@ -31,12 +31,61 @@ namespace {
 
 constexpr std::size_t kWriteBytes = 32 * 1024;  // masked and sent at a time
 
+/// A machine in this process, without a door before it.
+class MachineTalk : public LinkTalk {
+ public:
+  MachineTalk(DeviceMachine& machine, const LinkOptions& options)
+      : machine_(machine), options_(options) {
+    if (!options_.now) options_.now = moment_now;
+  }
+  OrError<Step> connected(const std::string& channel_binding) override {
+    return told(machine_.connected(channel_binding, options_.now()));
+  }
+  OrError<Step> receive(std::string_view message) override {
+    return told(machine_.receive(message, options_.now()));
+  }
+  OrError<Step> passed() override {
+    auto ticked = told(machine_.tick(options_.now()));
+    if (!ticked || ticked->close) return ticked;
+    auto looked = told(machine_.look(options_.now()));
+    if (!looked) return looked;
+    looked->send.insert(looked->send.begin(), ticked->send.begin(), ticked->send.end());
+    return looked;
+  }
+  OrError<Step> disconnected(bool wrong_key, const std::string& why) override {
+    if (wrong_key) machine_.put_code_away();
+    DeviceActions actions = machine_.disconnected(options_.now());
+    if (why.empty()) return Step{};
+    return told(std::move(actions));
+  }
+
+ private:
+  OrError<Step> told(DeviceActions actions) {
+    if (machine_.failure()) return tl::unexpected(*machine_.failure());
+    if (actions.ledger_grew && options_.ledger_grew) options_.ledger_grew();
+    const auto progress = machine_.progress();
+    if (!progress) return tl::unexpected(progress.error());
+    if (options_.changed) options_.changed(*progress);
+    Step step{std::move(actions.send),
+              actions.close,
+              progress->link == SyncProgress::Link::kUpToDate,
+              {}};
+    if (actions.connect_at_steady_ms) {
+      step.connect_in_ms = *actions.connect_at_steady_ms - options_.now().steady_ms;
+    }
+    return step;
+  }
+
+  DeviceMachine& machine_;
+  LinkOptions options_;
+};
+
 }  // namespace
 
 class Link::Inside {
  public:
-  Inside(DeviceMachine& machine, HubAddress address, LinkOptions options)
-      : machine_(machine),
+  Inside(LinkTalk& talk, HubAddress address, LinkOptions options)
+      : talk_(talk),
         address_(std::move(address)),
         options_(std::move(options)),
         io_(1),
@@ -51,7 +100,7 @@ class Link::Inside {
   void post_look() {
     asio::post(io_, [this] {
       pause_.cancel();
-      if (connection_) perform(machine_.look(options_.now()));
+      if (connection_ && !connection_->closing) perform(talk_.passed());
     });
   }
   std::string last_failure;
@@ -75,15 +124,16 @@ class Link::Inside {
   using Here = std::shared_ptr<Connection>;
 
   asio::awaitable<void> live();
-  asio::awaitable<void> connect_once();
+  /// Whether whoever answered had another key.
+  asio::awaitable<bool> connect_once();
   asio::awaitable<Here> connected(error_code& failure);
   asio::awaitable<void> write_frames(Here here);
   asio::awaitable<void> tick();
-  void perform(DeviceActions actions);
+  void perform(OrError<LinkTalk::Step> step);
+  void fail(const Error& error);
   void end(LinkEnd how);
-  void tell();
 
-  DeviceMachine& machine_;
+  LinkTalk& talk_;
   HubAddress address_;
   LinkOptions options_;
   tls::Context context_;
@@ -106,7 +156,8 @@ OrError<LinkEnd> Link::Inside::run() {
   if (connection_) {
     connection_->cut();
     connection_.reset();
-    machine_.disconnected(options_.now());
+    const auto over = talk_.disconnected(false, "");
+    if (!over && !failure_) failure_ = over.error();
   }
   if (failure_) return tl::unexpected(*failure_);
   return end_.value_or(LinkEnd::kStopped);
@@ -117,50 +168,39 @@ void Link::Inside::end(LinkEnd how) {
   io_.stop();
 }
 
-void Link::Inside::tell() {
-  if (machine_.failure()) {
-    failure_ = machine_.failure();
-    io_.stop();
-    return;
-  }
-  const auto progress = machine_.progress();
-  if (!progress) {
-    failure_ = progress.error();
-    io_.stop();
-    return;
-  }
-  if (options_.changed) options_.changed(*progress);
-  if (options_.once && progress->link == SyncProgress::Link::kUpToDate) end(LinkEnd::kUpToDate);
+void Link::Inside::fail(const Error& error) {
+  failure_ = error;
+  io_.stop();
 }
 
-void Link::Inside::perform(DeviceActions actions) {
-  const Here here = connection_;
-  if (here) {
-    for (std::string& frame : actions.send) here->outgoing.push_back(std::move(frame));
-    if (actions.close) here->closing = true;
+void Link::Inside::perform(OrError<LinkTalk::Step> step) {
+  if (!step) return fail(step.error());
+  if (const Here here = connection_) {
+    for (std::string& frame : step->send) here->outgoing.push_back(std::move(frame));
+    if (step->close) here->closing = true;
     here->wake.cancel();
   }
-  if (actions.ledger_grew && options_.ledger_grew) options_.ledger_grew();
-  tell();
+  if (options_.once && step->up_to_date) end(LinkEnd::kUpToDate);
 }
 
 asio::awaitable<void> Link::Inside::live() {
   while (!end_ && !failure_) {
-    co_await connect_once();
-    const DeviceActions next = machine_.disconnected(options_.now());
-    tell();
-    if (end_ || failure_) co_return;
-    if (!next.connect_at_steady_ms) {
-      end(LinkEnd::kRefused);
+    const bool wrong_key = co_await connect_once();
+    const auto next = talk_.disconnected(wrong_key, last_failure);
+    if (!next) {
+      fail(next.error());
       co_return;
     }
-    if (options_.once) {
-      end(LinkEnd::kOffline);
+    if (end_ || failure_) co_return;
+    if (wrong_key || !next->connect_in_ms || options_.once) {
+      end(wrong_key             ? LinkEnd::kWrongKey
+          : next->connect_in_ms ? LinkEnd::kOffline
+                                : LinkEnd::kRefused);
       co_return;
     }
     error_code woken;
-    pause_.expires_after(std::chrono::milliseconds(
-        std::max<std::int64_t>(0, *next.connect_at_steady_ms - options_.now().steady_ms)));
+    pause_.expires_after(
+        std::chrono::milliseconds(std::max<std::int64_t>(0, *next->connect_in_ms)));
     co_await pause_.async_wait(asio::redirect_error(asio::use_awaitable, woken));
   }
 }
@@ -206,7 +246,7 @@ asio::awaitable<Link::Inside::Here> Link::Inside::connected(error_code& failure)
   co_return here;
 }
 
-asio::awaitable<void> Link::Inside::connect_once() {
+asio::awaitable<bool> Link::Inside::connect_once() {
   error_code failure;
   const Here here = co_await connected(failure);
   if (failure) {
@@ -218,15 +258,11 @@ asio::awaitable<void> Link::Inside::connect_once() {
                              : fmt::format("the hub at {} port {} cannot be reached: {}",
                                            address_.host, address_.port, failure.message());
     if (here) here->cut();
-    if (wrong_key) {
-      machine_.put_code_away();
-      end(LinkEnd::kWrongKey);
-    }
-    co_return;
+    co_return wrong_key;
   }
   connection_ = here;
   asio::co_spawn(io_, write_frames(here), asio::detached);
-  perform(machine_.connected(here->socket.next_layer().channel_binding(), options_.now()));
+  perform(talk_.connected(here->socket.next_layer().channel_binding()));
   boost::beast::flat_buffer read;
   while (!here->gone) {
     co_await here->socket.async_read(read, asio::redirect_error(asio::use_awaitable, failure));
@@ -236,14 +272,14 @@ asio::awaitable<void> Link::Inside::connect_once() {
       continue;
     }
     const auto data = read.cdata();
-    auto actions =
-        machine_.receive({static_cast<const char*>(data.data()), data.size()}, options_.now());
+    auto step = talk_.receive({static_cast<const char*>(data.data()), data.size()});
     read.consume(read.size());
-    perform(std::move(actions));
+    perform(std::move(step));
   }
   last_failure = fmt::format("the connection ended: {}", failure.message());
   here->cut();
   connection_.reset();
+  co_return false;
 }
 
 asio::awaitable<void> Link::Inside::write_frames(Here here) {
@@ -271,18 +307,18 @@ asio::awaitable<void> Link::Inside::tick() {
     asio::steady_timer timer(io_, std::chrono::milliseconds(kLook_ms));
     co_await timer.async_wait(asio::use_awaitable);
     const Moment now = options_.now();
-    if (connection_ && !connection_->closing) {
-      perform(machine_.tick(now));
-      if (connection_ && !connection_->closing) perform(machine_.look(now));
-    }
+    if (connection_ && !connection_->closing) perform(talk_.passed());
     if (options_.once && now.steady_ms - began_steady_ms_ > options_.most_ms) {
       end(LinkEnd::kOffline);
     }
   }
 }
 
+Link::Link(LinkTalk& talk, HubAddress address, LinkOptions options)
+    : inside_(std::make_unique<Inside>(talk, std::move(address), std::move(options))) {}
 Link::Link(DeviceMachine& machine, HubAddress address, LinkOptions options)
-    : inside_(std::make_unique<Inside>(machine, std::move(address), std::move(options))) {}
+    : own_talk_(std::make_unique<MachineTalk>(machine, options)),
+      inside_(std::make_unique<Inside>(*own_talk_, std::move(address), std::move(options))) {}
 Link::~Link() = default;
 OrError<LinkEnd> Link::run() { return inside_->run(); }
 void Link::stop() { inside_->post_stop(); }

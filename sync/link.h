@@ -5,6 +5,8 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <vector>
 
 #include "sync/device_machine.h"
 
@@ -20,6 +22,27 @@ namespace chipfall {
 constexpr std::int64_t kMostConnecting_ms = 15'000;  ///< to find the hub, and for its handshakes
 constexpr std::int64_t kLook_ms = 1'000;  ///< how often the ledger is looked at for new entries
 constexpr std::int64_t kMostSlice_ms = 20'000;  ///< of one `once`: what phones grant [c.p.]
+
+/// For whom a link carries messages. An error ends the link; it is one of the ledger's file.
+class LinkTalk {
+ public:
+  struct Step {
+    std::vector<std::string> send;  ///< one message each
+    bool close = false;             ///< after sending
+    bool up_to_date = false;
+    /// While there is no connection: how long to wait before the next; absent: people must act.
+    std::optional<std::int64_t> connect_in_ms;
+  };
+  LinkTalk() = default;
+  LinkTalk(const LinkTalk&) = delete;
+  LinkTalk& operator=(const LinkTalk&) = delete;
+  virtual ~LinkTalk() = default;
+  virtual OrError<Step> connected(const std::string& channel_binding) = 0;
+  virtual OrError<Step> receive(std::string_view message) = 0;
+  virtual OrError<Step> passed() = 0;  ///< every kLook_ms, and when somebody asked to look
+  /// It ended, or could not be made. `why` is empty where the link itself leaves for good.
+  virtual OrError<Step> disconnected(bool wrong_key, const std::string& why) = 0;
+};
 
 enum class LinkEnd {
   kStopped,
@@ -39,7 +62,9 @@ struct LinkOptions {
 
 class Link {
  public:
-  /// `machine` outlives it.
+  /// `talk` outlives it. Of the options, `changed` and `ledger_grew` are not used.
+  Link(LinkTalk& talk, HubAddress address, LinkOptions options);
+  /// With a machine of one's own, which outlives it.
   Link(DeviceMachine& machine, HubAddress address, LinkOptions options);
   ~Link();
 
@@ -55,6 +80,7 @@ class Link {
 
  private:
   class Inside;
+  std::unique_ptr<LinkTalk> own_talk_;
   std::unique_ptr<Inside> inside_;
 };
 

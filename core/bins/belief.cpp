@@ -111,11 +111,12 @@ void push(Belief& belief, double expected_share, double spread) {
   const double share = std::min(expected_share, kMostPush);
   const double log_sd = std::isnan(spread) ? kPushSpread : std::clamp(spread, 0.0, kMostSpread);
   const double relative_variance = std::expm1(log_sd * log_sd);
-  const int place = log_sd == kPushSpread ? place_of_mean(share * rate_factor(0) / kFillStep)
-                                          : -kRates * kPlacesPerColumn;
+  const int spread_place = place_of_spread(log_sd);
+  const int place = place_of_mean(share * rate_factor(0) / kFillStep);
   for (int r = 0; r < kRates; ++r) {
     const double mean = share * rate_factor(r) / kFillStep;
-    push_column(mean, relative_variance * mean * mean, place + r * kPlacesPerColumn, r, belief);
+    const KernelPlace kept{spread_place, place + r * kPlacesPerColumn};
+    push_column(mean, relative_variance * mean * mean, kept, r, belief);
   }
 }
 

@@ -54,6 +54,8 @@ Belief start(const BinPrior& prior = {});
 /// How far one session's true amount lies from rate factor x expected, as standard deviation of
 /// its log [c.p.]: logged minutes are not minutes in the wood.
 inline constexpr double kPushSpread = 0.35;
+/// Pushes of these spreads take a tenth of the time: their shapes are worked out once.
+inline constexpr std::array kKeptSpreads = {kPushSpread, 0.6, 1.0};
 inline constexpr double kMostPush = 4;    ///< bins at once; more is a mistake, and full anyway
 inline constexpr double kMostSpread = 1;  ///< 1.31 times the mean: days with nothing or a lot
 

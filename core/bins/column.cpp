@@ -77,17 +77,29 @@ Kernel log_normal_kernel(double mean, double variance) {
   return kernel;
 }
 
-const Kernel& kept_kernel(int place) {
+/// Each mean of one spread, worked out when the first is asked for.
+template <int kSpread>
+const std::vector<Kernel>& kernels_of_spread() {
   static const std::vector<Kernel> kernels = [] {
     std::vector<Kernel> all;
-    const double relative_variance = std::expm1(kPushSpread * kPushSpread);
+    const double relative_variance = std::expm1(kKeptSpreads[kSpread] * kKeptSpreads[kSpread]);
     for (int p = 0; p < kPlaces; ++p) {
       const double mean = kFirstMean * std::exp2(1.0 * p / kPlacesPerDoubling);
       all.push_back(log_normal_kernel(mean, relative_variance * mean * mean));
     }
     return all;
   }();
-  return kernels[place];
+  return kernels;
+}
+
+/// Null where none is kept.
+const Kernel* kept_kernel(KernelPlace place) {
+  static_assert(kKeptSpreads.size() == 3);
+  if (place.spread < 0 || place.mean < 0 || place.mean >= kPlaces) return nullptr;
+  const std::vector<Kernel>& kernels = place.spread == 0   ? kernels_of_spread<0>()
+                                       : place.spread == 1 ? kernels_of_spread<1>()
+                                                           : kernels_of_spread<2>();
+  return &kernels[static_cast<size_t>(place.mean)];
 }
 
 /// Four numbers that are added and multiplied at once; g++ and clang know the type.
@@ -214,11 +226,11 @@ CHIPFALL_WIDE CHIPFALL_FLAT void spread_by(double variance, Column& column) {
 
 /// With the shape of a log-normal. Returns the steps, beside the kernel's own mean, that were to
 /// go: whole ones are gone, the rest is for the offset.
-double push_wide(double mean, double to_show, int place, int rate, Belief& belief) {
+double push_wide(double mean, double to_show, KernelPlace place, int rate, Belief& belief) {
   std::optional<Kernel> made;
-  const bool kept = place >= 0 && place < kPlaces;
-  if (!kept) made = log_normal_kernel(mean, to_show);
-  const Kernel& kernel = kept ? kept_kernel(place) : *made;
+  const Kernel* kept = kept_kernel(place);
+  if (kept == nullptr) made = log_normal_kernel(mean, to_show);
+  const Kernel& kernel = kept != nullptr ? *kept : *made;
   belief.owed[rate] = std::clamp(to_show - kernel.variance, -kLeastSpread, kLeastSpread);
   const double rest = belief.offset[rate] + mean - kernel.mean;
   const double steps = std::clamp(std::round(rest), -1.0 * kFills, 1.0 * kFills);
@@ -242,7 +254,12 @@ int place_of_mean(double mean_steps) {
   return static_cast<int>(std::round(kPlacesPerDoubling * std::log2(mean_steps / kFirstMean)));
 }
 
-void push_column(double mean, double variance, int place, int rate, Belief& belief) {
+int place_of_spread(double log_sd) {
+  const auto found = std::ranges::find(kKeptSpreads, log_sd);
+  return found == kKeptSpreads.end() ? -1 : static_cast<int>(found - kKeptSpreads.begin());
+}
+
+void push_column(double mean, double variance, KernelPlace place, int rate, Belief& belief) {
   Column& column = belief.mass[rate];
   const double to_show = variance + belief.owed[rate];
   double rest = 0;

@@ -21,11 +21,17 @@ double sum_of(const Column& column);
 
 /// Moves one column by `mean` steps with this variance (steps squared), shaped like a log-normal of
 /// spread `log_sd`; what whole steps cannot show is carried in the belief's offset and owed.
-/// `place` is the log-normal's place among the kernels kept for kPushSpread, below 0 where the
-/// spread is another.
-void push_column(double mean, double variance, int place, int rate, Belief& belief);
+/// `place` is the log-normal's place among the kernels kept for that spread.
+struct KernelPlace {
+  int spread = -1;  ///< of kKeptSpreads; below 0: none is kept for it
+  int mean = 0;     ///< as in place_of_mean
+};
+void push_column(double mean, double variance, KernelPlace place, int rate, Belief& belief);
 
-/// The place of a mean among the kernels kept for kPushSpread; one column further is
+/// Its place in kKeptSpreads; -1 where it is not among them.
+int place_of_spread(double log_sd);
+
+/// The place of a mean among the kernels kept for one spread; one column further is
 /// kPlacesPerColumn places.
 int place_of_mean(double mean_steps);
 inline constexpr int kPlacesPerColumn = 8;

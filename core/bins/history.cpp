@@ -65,22 +65,27 @@ std::vector<BinEvent> in_event_order(std::vector<BinEvent> events) {
   return once;
 }
 
+void Folding::take(const BinEvent& event) {
+  if (std::isnan(drifted_to_)) drifted_to_ = event.day;
+  if (event.day - drifted_to_ >= kDriftAtOnce_days) {
+    drift(belief_, event.day - drifted_to_);
+    drifted_to_ = event.day;
+  }
+  take_in(event, belief_);
+}
+
+Belief Folding::at(double day) const {
+  Belief belief = belief_;
+  if (!std::isnan(drifted_to_)) drift(belief, day - drifted_to_);
+  return belief;
+}
+
 Belief fold(std::vector<BinEvent> events, const BinPrior& prior, double until_day) {
   events = in_event_order(std::move(events));
   std::erase_if(events, [&](const BinEvent& event) { return event.day > until_day; });
-  Belief belief = start(prior);
-  if (events.empty()) return belief;
-  double now = events.front().day;
-  for (const BinEvent& event : events) {
-    if (event.day - now >= kDriftAtOnce_days) {
-      drift(belief, event.day - now);
-      now = event.day;
-    }
-    take_in(event, belief);
-  }
-  const double end = std::isfinite(until_day) ? until_day : events.back().day;
-  drift(belief, end - now);
-  return belief;
+  Folding folding(prior);
+  for (const BinEvent& event : events) folding.take(event);
+  return folding.at(std::isfinite(until_day) || events.empty() ? until_day : events.back().day);
 }
 
 }  // namespace chipfall

@@ -36,6 +36,18 @@ std::vector<BinEvent> in_event_order(std::vector<BinEvent> events);
 /// Forgetting takes years: in a fold it is done every three weeks, not between any two events.
 inline constexpr double kDriftAtOnce_days = 21;
 
+/// A belief that takes events in, one after another in event order, and can be asked on the way.
+class Folding {
+ public:
+  explicit Folding(const BinPrior& prior = {}) : belief_(start(prior)) {}
+  void take(const BinEvent& event);
+  Belief at(double day) const;  ///< not before the last event
+
+ private:
+  Belief belief_;
+  double drifted_to_ = std::numeric_limits<double>::quiet_NaN();  ///< nothing taken in yet
+};
+
 /// The belief after these events, whatever order they arrived in, bit for bit. Late evidence takes
 /// its place in time. It stands at `until_day`, later events left out; without one, at the last
 /// event.

@@ -62,6 +62,7 @@ chipfall::DoorOptions options_of(const cf_options& from) {
       return random(user, bytes.data(), bytes.size()) == 0;
     };
   }
+  out.open_syncing = chipfall::syncing_of_library();
   return out;
 }
 

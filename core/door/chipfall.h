@@ -74,7 +74,8 @@ typedef struct cf_options {
   const char* data_folder; /* an existing folder; null or of size 0: nothing is kept */
   uint64_t data_folder_size;
   cf_clock clock;   /* not null */
-  cf_random random; /* may be null when the folder has a ledger, or when there is none */
+  cf_random random; /* may be null when the folder has a ledger, or when there is none; joining and
+                       syncing are then refused */
   void* user;       /* goes to clock, random and release_user; may be null */
   void (*release_user)(void* user); /* may be null; called once: by cf_close, or by a cf_open that
                                        fails with anything but CF_BAD_ARGUMENT */

@@ -196,6 +196,10 @@ void Door::answer(const proto::Request& request, proto::Response& response) {
     case proto::Request::kRound:
     case proto::Request::kCoordinator:
       return coordinator(request, response);
+    case proto::Request::kJoin:
+    case proto::Request::kSync:
+    case proto::Request::kSyncState:
+      return sync(request, response);
     case proto::Request::ASK_NOT_SET:
       break;
   }

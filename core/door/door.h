@@ -11,6 +11,7 @@
 #include "core/door/draft.h"
 #include "core/door/record.h"
 #include "core/door/remembered.h"
+#include "core/door/syncing.h"
 #include "core/ledger/views.h"
 
 /// The door: everything that a shell may ask, as bytes in and bytes out (core/proto/door.proto).
@@ -30,9 +31,10 @@ struct DoorOptions {
   std::string data_folder;
   bool must_exist = false;               ///< the ledger, too
   std::function<std::int64_t()> now_ms;  ///< the wall clock, ms since 1970 in UTC
-  /// Fills the bytes with ones that nobody can guess; false where it cannot. Asked once, when the
-  /// folder gets its ledger.
+  /// Fills the bytes with ones that nobody can guess; false where it cannot. Asked when the folder
+  /// gets its ledger, and while joining and syncing.
   std::function<bool(std::span<std::uint8_t>)> random;
+  OpenSyncing open_syncing;  ///< empty: joining and syncing are refused
 };
 
 /// The serialized Response that only says what is wrong.
@@ -75,10 +77,17 @@ class Door {
   void saving(proto::Response& response);
   void lock_up(const proto::AskLockUp& asked, proto::Response& response);
   void coordinator(const proto::Request& request, proto::Response& response);
+  void sync(const proto::Request& request, proto::Response& response);
+  void answer_sync(Syncing& here, const proto::Request& request, proto::Response& response);
+
+  /// Opened when it is first asked for.
+  OrError<Syncing*> syncing();
 
   /// What the ledger knows of the shop; a clean one where nothing is kept.
   OrError<Found> found();
-  OrError<Remembered> remembered();
+  /// As it stands when the present minute is over, so that within a minute nothing is worked out
+  /// twice. The door's own, until the next request.
+  OrError<const Remembered*> remembered();
   OrError<void> record_passed_on(const ToRecord& made);
 
   bool has_shop(proto::Response& response) const;
@@ -88,14 +97,17 @@ class Door {
 
   DoorOptions options_;
   std::optional<LedgerStore> store_;
-  std::optional<Views> views_;  // points to the store
-  std::int64_t folded_ = 0;     // arrival of the last entry taken in
+  std::optional<Views> views_;        // points to the store
+  std::unique_ptr<Syncing> syncing_;  // as well
+  std::int64_t folded_ = 0;           // arrival of the last entry taken in
   std::optional<OpenShop> shop_;
   bool borrowed_ =
       false;  // the sheet was loaded without keeping it: it stays until the door closes
   std::optional<EntryRef> kept_sheet_;
   Errors sheet_errors_;
   std::uint64_t changes_ = 1;
+  std::optional<Remembered> remembered_;
+  std::uint64_t remembered_at_ = 0;  // of changes_
 };
 
 }  // namespace chipfall

@@ -12,6 +12,7 @@ namespace {
 constexpr int kMostPeople = 50;  ///< as in a session
 constexpr int kMostDone = 1000;  ///< ids; the longest list has a tenth
 constexpr double kMostMinutes = 1440;
+constexpr std::int64_t kMinute_ms = 60'000;
 constexpr int kMostRoundDays = 60;  ///< no forecast reaches further
 
 Error at(const char* path, const std::string& message) {
@@ -47,15 +48,26 @@ ClosingOptions options_of(const proto::AskLockUp& asked) {
 
 }  // namespace
 
-OrError<Remembered> Door::remembered() {
-  return remember(*store_, *views_, *shop_, options_.now_ms());
+OrError<const Remembered*> Door::remembered() {
+  const std::int64_t now_ms = options_.now_ms();
+  const std::int64_t minute_over_ms = now_ms - now_ms % kMinute_ms + kMinute_ms;
+  const bool still_so =
+      remembered_ && remembered_at_ == changes_ && remembered_->now_ms == minute_over_ms;
+  if (!still_so) {
+    remembered_.reset();
+    OrError<Remembered> told = remember(*store_, *views_, *shop_, minute_over_ms);
+    if (!told) return tl::unexpected(told.error());
+    remembered_.emplace(*std::move(told));
+    remembered_at_ = changes_;
+  }
+  return &*remembered_;
 }
 
 OrError<Found> Door::found() {
   if (!views_) return Found{clean_state(shop_->shop), {}};
-  OrError<Remembered> told = remembered();
+  const OrError<const Remembered*> told = remembered();
   if (!told) return tl::unexpected(told.error());
-  return Found{std::move(told->state), waiting_for_members(told->pending)};
+  return Found{(*told)->state, waiting_for_members((*told)->pending)};
 }
 
 OrError<void> Door::record_passed_on(const ToRecord& made) {
@@ -76,11 +88,11 @@ void Door::lock_up(const proto::AskLockUp& asked, proto::Response& response) {
   if (!has_ledger(response) || !has_shop(response)) return;
   const Errors errors = mistakes_in(asked);
   if (!errors.empty()) return refuse(errors, response);
-  const OrError<Remembered> told = remembered();
+  const OrError<const Remembered*> told = remembered();
   if (!told) return refuse(told.error(), response);
-  const OrError<LockUpTonight> tonight = tonight_of(*told, *views_, shop_->shop);
+  const OrError<LockUpTonight> tonight = tonight_of(**told, *views_, shop_->shop);
   if (!tonight) return refuse(tonight.error(), response);
-  LockUp list = chipfall::lock_up(shop_->shop, told->state, told->pending, *tonight);
+  LockUp list = chipfall::lock_up(shop_->shop, (*told)->state, (*told)->pending, *tonight);
   const ClosingPlan plan = plan_closing(shop_->shop, std::move(list), options_of(asked));
   *response.mutable_lock_up() = answer_lock_up(shop_->shop, plan);
 }
@@ -97,9 +109,9 @@ void Door::coordinator(const proto::Request& request, proto::Response& response)
     }
     next_round_days = asked.next_round_days();
   }
-  const OrError<Remembered> told = remembered();
+  const OrError<const Remembered*> told = remembered();
   if (!told) return refuse(told.error(), response);
-  const OrError<CoordinatorView> view = coordinator_view(*told, *views_, *shop_, next_round_days);
+  const OrError<CoordinatorView> view = coordinator_view(**told, *views_, *shop_, next_round_days);
   if (!view) return refuse(view.error(), response);
   if (request.has_bins()) {
     *response.mutable_bins() = bins_answer(shop_->shop, *view);

@@ -4,7 +4,7 @@
 #include <map>
 #include <set>
 
-#include <fmt/format.h>
+#include <boost/algorithm/hex.hpp>
 
 #include "core/shop/build.h"
 #include "core/shop/check_session.h"
@@ -203,11 +203,12 @@ OrError<void> take_all(const OrError<Facts>& facts, Reading& reading) {
 }  // namespace
 
 std::string text_of(const EntryRef& entry) {
+  // Asked for every entry of years, so without a format for each byte.
   std::string text;
-  for (const char byte : entry.device) {
-    fmt::format_to(std::back_inserter(text), "{:02x}", static_cast<unsigned char>(byte));
-  }
-  fmt::format_to(std::back_inserter(text), "/{}", entry.sequence);
+  text.reserve(2 * entry.device.size() + 12);
+  boost::algorithm::hex_lower(entry.device, std::back_inserter(text));
+  text += '/';
+  text += std::to_string(entry.sequence);
   return text;
 }
 

@@ -105,23 +105,40 @@ double since_known(const std::vector<BinEvent>& events, size_t end) {
   return share;
 }
 
-std::vector<std::string> doubts_of(const Shop& shop, const Bin& bin,
-                                   const std::vector<BinEvent>& events, double now_day) {
-  std::vector<std::string> doubts;
-  for (size_t i = events.size(); i-- > 0 && doubts.size() < kMostDoubts;) {
+/// Why the look `events[i]` surprised those who expected `before`; empty where it did not.
+std::string doubt_of(const Shop& shop, const Bin& bin, const std::vector<BinEvent>& events,
+                     size_t i, const Belief& before, double now_day) {
+  const SinceEmptied since = since_emptied(events, i);
+  const std::string fallen = since.emptied && since.share > 0
+                                 ? say_volume(since.share * bin.volume_m3, shop.policy.units)
+                                 : "";
+  return explained(before, events[i].sighting, say_on_day(events[i].day, now_day), fallen);
+}
+
+/// What the first `upto` events say: the belief, and the surprises on the way to it.
+void fold_into(BinOutlook& out, const Shop& shop, const std::vector<BinEvent>& events, size_t upto,
+               double now_day) {
+  Folding folding;
+  for (size_t i = 0; i < upto; ++i) {
     const BinEvent& event = events[i];
-    if (event.day > now_day || event.kind != BinEvent::Kind::kSighting) continue;
-    if (event.day < now_day - kDoubtsKept_days) break;
-    const Belief before =
-        fold({events.begin(), events.begin() + static_cast<long>(i)}, {}, event.day);
-    const SinceEmptied since = since_emptied(events, i);
-    const std::string fallen = since.emptied && since.share > 0
-                                   ? say_volume(since.share * bin.volume_m3, shop.policy.units)
-                                   : "";
-    std::string text = explained(before, event.sighting, say_on_day(event.day, now_day), fallen);
-    if (!text.empty()) doubts.push_back(std::move(text));
+    const bool recent_look =
+        event.kind == BinEvent::Kind::kSighting && event.day >= now_day - kDoubtsKept_days;
+    if (recent_look) {
+      std::string text =
+          doubt_of(shop, shop.bins[out.bin], events, i, folding.at(event.day), now_day);
+      if (!text.empty()) out.doubts.insert(out.doubts.begin(), std::move(text));
+    }
+    folding.take(event);
   }
-  return doubts;
+  out.belief = folding.at(now_day);
+  if (out.doubts.size() > kMostDoubts) out.doubts.resize(kMostDoubts);
+}
+
+/// The events of the days that count for the rhythm.
+std::vector<BinEvent> of_days(const std::vector<BinEvent>& events, const Counted& days) {
+  const double from = std::max(days.first, days.last - kRhythm_days + 1);
+  const auto first = std::ranges::lower_bound(events, from, {}, &BinEvent::day);
+  return {first, events.end()};
 }
 
 FullLift full_lift(const Lift& lift, double full_kg) {
@@ -137,17 +154,16 @@ BinOutlook outlook_of(const Shop& shop, Index index, const BinPast& past, const 
   const auto upto = static_cast<size_t>(std::ranges::find_if(events, later) - events.begin());
   BinOutlook out;
   out.bin = index;
-  out.belief = fold(events, {}, now_day);
+  fold_into(out, shop, events, upto, now_day);
   out.expected_fill = expected_fill(out.belief);
   out.chance_full = chance_full(out.belief);
   out.chance_to_empty = chance_full(out.belief, bin.empty_at);
   out.rate = expected_rate(out.belief);
-  const Rhythm rhythm = rhythm_of(events, days.first, days.last);
+  const Rhythm rhythm = rhythm_of(of_days(events, days), days.first, days.last);
   out.due = forecast(out.belief, rhythm, whole(now_day), bin.empty_at);
   out.full = forecast(out.belief, rhythm, whole(now_day));
   out.known = std::any_of(events.begin(), events.begin() + static_cast<long>(upto), is_known);
   out.evidence = last_word(events, now_day);
-  out.doubts = doubts_of(shop, bin, events, now_day);
   const SinceEmptied since = since_emptied(events, upto);
   out.since_emptied_m3 = since.share * bin.volume_m3;
   out.emptied_once = since.emptied;

@@ -78,6 +78,7 @@ inline constexpr double kSameEmptying_minutes = 90;
 /// cleaned before, left lying, carried home.
 inline constexpr double kCleaningSpread = 0.6;
 inline constexpr double kScrapsSpread = 1.0;
+static_assert(kCleaningSpread == kKeptSpreads[1] && kScrapsSpread == kKeptSpreads[2]);
 
 struct ShopPast {
   std::vector<PastSession> sessions;

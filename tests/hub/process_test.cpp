@@ -4,7 +4,7 @@
 
 #include "sync/hub_copies.h"
 #include "sync/join_code.h"
-#include "sync/run_sync.h"
+#include "preview/terminal/sync_run.h"
 #include "tests/hub/hub_process.h"
 #include "tests/hub/plain_tls.h"
 
@@ -127,7 +127,7 @@ TEST_CASE("the commands of the hub work while it serves") {
 
   std::ostringstream out, err;
   SyncOptions join;
-  join.ledger = folder.file("ledger");
+  join.folder = folder.file("ledger");
   join.installation = folder.file("state");
   join.code = text;
   join.label = "tablet by the door";

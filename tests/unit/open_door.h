@@ -38,6 +38,7 @@ class OpenDoor {
       std::ranges::generate(bytes, [] { return next++; });
       return true;
     };
+    options.open_syncing = syncing_of_library();
     door_ = sure(Door::open(std::move(options)));
   }
 

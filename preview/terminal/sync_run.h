@@ -3,7 +3,8 @@
 #include <iosfwd>
 #include <string>
 
-/// What `chipfall join` and `chipfall sync` do.
+/// What `chipfall join` and `chipfall sync` do: a link (sync/link.h) that carries messages between
+/// the hub's socket and the door. All else is the door's.
 namespace chipfall {
 
 enum class SyncExit {
@@ -15,7 +16,7 @@ enum class SyncExit {
 };
 
 struct SyncOptions {
-  std::string ledger;        ///< file; made when joining
+  std::string folder;        ///< with the ledger; made when joining
   std::string code;          ///< join first, with this code
   std::string label;         ///< what people call this device; may be empty
   bool stay = false;         ///< until SIGINT or SIGTERM; else once
