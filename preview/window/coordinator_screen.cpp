@@ -41,4 +41,24 @@ void coordinator_screen(Pen& pen, Phone& phone) {
   }
 }
 
+void draw_wide(Phone& phone, Type& type, Hands& hands, const Rect& at) {
+  phone.seen.clear();
+  const float each = at.width() / 4;
+  for (int i = 0; i < 4; ++i) {
+    const float left = at.left + static_cast<float>(i) * each;
+    const Rect column{left, at.top, left + each, at.bottom};
+    Pen pen(type, hands, phone.seen, column, phone.text_size, phone.name);
+    if (i == 0 && phone.screen != Screen::kCoordinator) {
+      draw_screen(pen, phone);
+    } else {
+      pen.head(kParts[i]);
+      pen.body(phone.wide_scrolls[static_cast<std::size_t>(i)]);
+      if (i == 0) trouble_part(pen, phone);
+      if (phone.coordinator.answer) part(pen, phone, i);
+      pen.foot();
+    }
+    pen.end();
+  }
+}
+
 }  // namespace chipfall::window

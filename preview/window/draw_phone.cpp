@@ -1,7 +1,6 @@
 #include "preview/window/screens.h"
 
 namespace chipfall::window {
-namespace {
 
 void draw_screen(Pen& pen, Phone& phone) {
   switch (phone.screen) {
@@ -41,8 +40,6 @@ void draw_screen(Pen& pen, Phone& phone) {
       return history_screen(pen, phone);
   }
 }
-
-}  // namespace
 
 void draw_phone(Phone& phone, Type& type, Hands& hands, const Rect& at) {
   phone.seen.clear();

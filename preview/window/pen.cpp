@@ -6,7 +6,7 @@
 namespace chipfall::window {
 
 Pen::Pen(Type& type, Hands& hands, SeenLayer& seen, const Rect& screen, float text_size,
-         std::string place)
+         std::string place, Rgb ground)
     : type_(type),
       hands_(hands),
       seen_(seen),
@@ -17,9 +17,10 @@ Pen::Pen(Type& type, Hands& hands, SeenLayer& seen, const Rect& screen, float te
       left_(screen.left + kMargin_px),
       right_(screen.right - kMargin_px),
       y_(screen.top),
-      clip_(screen) {
+      clip_(screen),
+      ground_(ground) {
   list_->PushClipRect({screen.left, screen.top}, {screen.right, screen.bottom}, true);
-  fill(screen, kPaper, 0);
+  fill(screen, ground, 0);
 }
 
 void Pen::end() {

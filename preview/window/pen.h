@@ -54,7 +54,7 @@ class Pen {
  public:
   /// `place` begins every id towards `hands`, so that two phones do not share a finger.
   Pen(Type& type, Hands& hands, SeenLayer& seen, const Rect& screen, float text_size,
-      std::string place);
+      std::string place, Rgb ground = kPaper);
 
   // -- Parts of a screen: head, then body, then foot.
   /// Title, with an arrow back where `back` has an id. True: it was tapped.
@@ -135,7 +135,7 @@ class Pen {
   float right_;
   float y_;
   Rect clip_;
-  Rgb ground_ = kPaper;
+  Rgb ground_;
   bool scrolls_ = false;
   Scroll* scroll_ = nullptr;
   float body_top_ = 0;

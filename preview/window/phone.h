@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <map>
 #include <memory>
 #include <optional>
@@ -105,6 +106,8 @@ class Phone {
   Screen screen;
   std::vector<Screen> came_from;
   std::map<Screen, Scroll> scrolls;
+  std::array<Scroll, 4> wide_scrolls;  ///< of the parts side by side
+  bool wide = false;                   ///< a desk's screen, not a hand's
   SeenLayer seen;
   std::unique_ptr<Device> device;
 

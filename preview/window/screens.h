@@ -6,6 +6,8 @@
 /// answered and compute nothing.
 namespace chipfall::window {
 
+void draw_screen(Pen& pen, Phone& phone);  ///< whichever the phone is at
+
 void home_screen(Pen& pen, Phone& phone);
 
 void machines_screen(Pen& pen, Phone& phone);

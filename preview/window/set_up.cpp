@@ -1,0 +1,89 @@
+#include "preview/window/set_up.h"
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <cstdlib>
+#include <filesystem>
+
+#include <fmt/format.h>
+
+#include "preview/window/demo_shop.h"
+
+namespace chipfall::window {
+namespace {
+
+struct Kind {
+  const char* word;
+  const char* name;  ///< above the phone
+  Screen first;
+  bool wide;
+};
+constexpr std::array<Kind, 5> kKinds{
+    {{"member", "A member's phone", Screen::kHome, false},
+     {"second", "Another member's phone", Screen::kHome, false},
+     {"closer", "The closing volunteer's phone", Screen::kEvening, false},
+     {"coordinator", "The coordinator's phone", Screen::kCoordinator, false},
+     {"wide", "The coordinator at a desk", Screen::kCoordinator, true}}};
+
+std::int64_t system_ms() {
+  using std::chrono::duration_cast;
+  using std::chrono::milliseconds;
+  return duration_cast<milliseconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+}
+
+Errors mistake(const std::string& file, const std::string& message) {
+  return {{ErrorCode::kMistake, message, {file, 0, 0, ""}}};
+}
+
+}  // namespace
+
+SetUp::SetUp() : checklists(CHIPFALL_CHECKLISTS) {}
+
+Result<TemporaryFolder> TemporaryFolder::make() {
+  std::string path = (std::filesystem::temp_directory_path() / "chipfall-window-XXXXXX").string();
+  if (mkdtemp(path.data()) == nullptr) {
+    return tl::unexpected(mistake(path, "no folder could be made there; set TMPDIR to one"));
+  }
+  return TemporaryFolder(path);
+}
+
+TemporaryFolder::~TemporaryFolder() {
+  std::error_code ignored;
+  if (!path_.empty()) std::filesystem::remove_all(path_, ignored);
+}
+
+Result<std::unique_ptr<Desk>> set_up(const SetUp& asked, const std::string& scratch) {
+  Result<Type> type = Type::find();
+  if (!type) return tl::unexpected(type.error());
+  if (asked.folder.empty() && !asked.demo) {
+    return tl::unexpected(mistake("--data", "name the folder of a shop, or take --demo"));
+  }
+  const std::string folder = asked.folder.empty() ? scratch : asked.folder;
+  std::error_code ignored;
+  std::filesystem::create_directories(folder, ignored);
+  const std::int64_t now_ms = asked.at_once ? kDemoEvening_ms : system_ms();
+  if (asked.demo) {
+    const Result<void> recorded = record_demo(folder, asked.checklists, now_ms);
+    if (!recorded) return tl::unexpected(recorded.error());
+  }
+  auto desk = std::make_unique<Desk>(*std::move(type));
+  for (const std::string& word : asked.phones) {
+    const auto kind = std::ranges::find_if(kKinds, [&](const Kind& k) { return k.word == word; });
+    if (kind == kKinds.end()) {
+      return tl::unexpected(
+          mistake("--phones",
+                  fmt::format("{} is none of member, second, closer, coordinator, wide", word)));
+    }
+    const Device::Clock clock =
+        asked.at_once ? Device::Clock([] { return kDemoEvening_ms; }) : Device::Clock(system_ms);
+    Result<std::unique_ptr<Device>> device = Device::open(
+        folder, clock, asked.at_once ? Device::Pace::kAtOnce : Device::Pace::kBeside, asked.wake);
+    if (!device) return tl::unexpected(device.error());
+    desk->add(std::make_unique<Phone>(kind->name, kind->first, *std::move(device))).wide =
+        kind->wide;
+  }
+  return desk;
+}
+
+}  // namespace chipfall::window
