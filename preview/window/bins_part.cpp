@@ -13,18 +13,17 @@ namespace {
 
 constexpr double kWidest_share = 1.3;  ///< where the answer's chances end: heaped over the brim
 
+bool pressing(const proto::BinOutlook& bin) {
+  return bin.known() && !bin.look_first() &&
+         (bin.chance_full() >= 0.5 || (bin.has_days_to_due() && bin.days_to_due() <= 0));
+}
+
 /// What to do about it, in words.
 std::string verdict(const proto::BinOutlook& bin) {
   if (bin.look_first()) return "Look into it first";
-  const bool due = bin.chance_full() >= 0.5 || bin.expected_fill_share() >= bin.empty_at_share();
-  if (bin.known() && due) return "Empty it now";
+  if (pressing(bin)) return "Empty it now";
   if (bin.known() && bin.has_days_to_due() && bin.days_to_due() <= 7) return "Empty it this week";
   return bin.known() ? "Not yet" : "Nobody has looked yet";
-}
-
-bool pressing(const proto::BinOutlook& bin) {
-  return bin.known() && !bin.look_first() &&
-         (bin.chance_full() >= 0.5 || bin.expected_fill_share() >= bin.empty_at_share());
 }
 
 /// To the nearest 5 %: nobody knows it better.
@@ -51,6 +50,9 @@ void belief_bar(Pen& pen, const proto::BinOutlook& bin) {
   const float base = at.top + kHill_px;
   const auto& chances = bin.fill_chances();
   const double most = chances.empty() ? 0 : *std::ranges::max_element(chances);
+  // Without smoothed edges, else the seams between the pieces shine through.
+  const ImDrawListFlags before = list.Flags;
+  list.Flags &= ~ImDrawListFlags_AntiAliasedFill;
   for (int i = 0; i + 1 < chances.size() && most > 0; ++i) {
     const auto high = [&](int k) {
       return base - static_cast<float>(chances[k] / most) * kHill_px;
@@ -60,6 +62,7 @@ void belief_bar(Pen& pen, const proto::BinOutlook& bin) {
     list.AddQuadFilled({left, base}, {left, high(i)}, {right, high(i + 1)}, {right, base},
                        colour_of(0xb98a4e));
   }
+  list.Flags = before;
   const Rect bar{at.left, base, at.right, base + kBar_px};
   pen.fill(bar, kPaper, 4);
   if (bin.known()) {

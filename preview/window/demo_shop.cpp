@@ -141,9 +141,11 @@ class DemoWriter {
   void sights_after(int days_ago, std::int64_t then) {
     const std::int64_t after = then + 90 * kMinute_ms;
     if (days_ago == 14) seen("cyclone-drum", "half", after);
-    if (days_ago == 5) seen("bench-pail", "full", after);
-    if (days_ago == 3) seen("planer-bag", "half", after);
+    if (days_ago == 5) seen("planer-bag", "half", after);
+    if (days_ago == 3) seen("bench-pail", "full", after);
     if (days_ago != 1) return;
+    seen("bench-pail", "full", after - kMinute_ms);
+    seen("planer-bag", "full", after);
     proto::Record out;
     out.mutable_machine_out()->set_machine("scroll-saw");
     out.mutable_machine_out()->set_reason("the blade clamp slips");

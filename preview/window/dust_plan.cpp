@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 #include <set>
 
 #include "core/shop/words.h"
@@ -139,7 +140,8 @@ void draw_machine(ImDrawList& list, const proto::MapMachine& machine, const Scal
   list.AddCircleFilled(at, 5.5F, ink);
 }
 
-void draw_rings(Pen& pen, const proto::DustMap& map, const Scale& scale) {
+void draw_rings(Pen& pen, const proto::DustMap& map, const Scale& scale, const Rect& at_most) {
+  pen.list().PushClipRect({at_most.left, at_most.top}, {at_most.right, at_most.bottom}, true);
   for (const proto::MapMachine& machine : map.machines()) {
     const auto radius = static_cast<float>(machine.clean_out_m() * scale.px_per_m);
     if (!machine.used() || !(radius > 2)) continue;
@@ -147,6 +149,7 @@ void draw_rings(Pen& pen, const proto::DustMap& map, const Scale& scale) {
     dashed_ring(pen.list(), at, radius, colour_of(kCard, 200), 3.4F);
     dashed_ring(pen.list(), at, radius, colour_of(kInk), 1.5F);
   }
+  pen.list().PopClipRect();
 }
 
 /// Specks, as many as there is left in the air; always at the same places, so that they go one by
@@ -167,27 +170,67 @@ void draw_motes(Pen& pen, const Polygon& room, const Scale& scale, float share) 
   }
 }
 
+/// Marks of used machines, which no number may cover: the dot and the arrow.
+std::vector<Rect> marks_of(const proto::DustMap& map, const Scale& scale) {
+  std::vector<Rect> marks;
+  for (const proto::MapMachine& machine : map.machines()) {
+    if (!machine.used()) continue;
+    const ImVec2 at = scale({machine.x_m(), machine.y_m()});
+    const auto angle = static_cast<float>(machine.heading_deg() * std::numbers::pi / 180);
+    const ImVec2 tip{at.x + 21 * std::cos(angle), at.y - 21 * std::sin(angle)};
+    marks.push_back({std::min(at.x, tip.x) - 6, std::min(at.y, tip.y) - 6,
+                     std::max(at.x, tip.x) + 6, std::max(at.y, tip.y) + 6});
+  }
+  return marks;
+}
+
+/// Where a plate of this half width is free, in the zone or as near to it as may be.
+std::optional<Rect> free_place(const Polygon& zone, const Scale& scale, float half,
+                               const std::vector<Rect>& taken, const Rect& frame) {
+  const Box box = bounds(zone);
+  const Point middle = centroid(zone);
+  std::optional<Rect> best;
+  double best_away = 1e18;
+  constexpr int kSteps = 8;
+  for (int i = 0; i <= kSteps; ++i) {
+    for (int k = 0; k <= kSteps; ++k) {
+      const Point at{box.low.x + (box.high.x - box.low.x) * i / kSteps,
+                     box.low.y + (box.high.y - box.low.y) * k / kSteps};
+      const double away = distance(at, middle);
+      if (away >= best_away || !contains(zone, at)) continue;
+      const ImVec2 px = scale(at);
+      const Rect plate{px.x - half, px.y - half, px.x + half, px.y + half};
+      const bool inside = plate.left >= frame.left && plate.right <= frame.right &&
+                          plate.top >= frame.top && plate.bottom <= frame.bottom;
+      if (!inside || std::ranges::any_of(taken, [&](const Rect& r) { return meet(r, plate); })) {
+        continue;
+      }
+      best = plate;
+      best_away = away;
+    }
+  }
+  return best;
+}
+
 void draw_numbers(Pen& pen, const proto::DustMap& map, const Scale& scale, const PlanLook& look,
                   const std::string& target, const Rect& frame) {
-  std::vector<Rect> taken;
+  std::vector<Rect> taken = marks_of(map, scale);
   const float high = pen.line_px(Face::kSmall);
   for (std::size_t i = 0; i < look.numbered.size(); ++i) {
     for (const proto::MapZone& zone : map.zones()) {
       if (zone.id() != look.numbered[i] || zone.id().empty()) continue;
       const Polygon polygon = polygon_of(zone.corners_m());
       if (polygon.size() < 3) continue;
-      const ImVec2 at = scale(centroid(polygon));
       const std::string number = std::to_string(i + 1);
       const float wide = pen.wide(number, Face::kSmall);
-      const float half = std::max(wide, high) / 2 + 1;
-      const Rect plate{at.x - half, at.y - half, at.x + half, at.y + half};
-      const bool free =
-          std::ranges::none_of(taken, [&](const Rect& other) { return meet(other, plate); });
-      if (!free || plate.left < frame.left || plate.right > frame.right) continue;
-      taken.push_back(plate);
-      pen.fill(plate, kCard, half);
-      pen.edge(plate, kInk, 1.2F, half);
-      pen.words_at(at.x - wide / 2, at.y - high / 2, number, Face::kSmall, kInk, kCard, target);
+      const float half = std::max(wide, high) / 2;
+      const std::optional<Rect> plate = free_place(polygon, scale, half, taken, frame);
+      if (!plate) continue;
+      taken.push_back(*plate);
+      pen.fill(*plate, kCard, half);
+      pen.edge(*plate, kInk, 1.2F, half);
+      pen.words_at(plate->left + half - wide / 2, plate->top + half - high / 2, number,
+                   Face::kSmall, kInk, kCard, target);
     }
   }
 }
@@ -262,7 +305,7 @@ void draw_plan(Pen& pen, const proto::DustMap& map, const Rect& at, const PlanLo
             zone.height_m() > 0 ? 1.4F : 1);
     if (!look.chosen.empty() && zone.id() == look.chosen) chosen = polygon;
   }
-  draw_rings(pen, map, scale);
+  draw_rings(pen, map, scale, at);
   outline(list, room, scale, colour_of(kInk), kWall_px);
   draw_motes(pen, room, scale, look.air_share);
   for (const proto::MapMachine& machine : map.machines()) {

@@ -65,7 +65,7 @@ void home_screen(Pen& pen, Phone& phone) {
   pen.text(standing_words(phone.standing));
   for (const proto::OutNotice& out : phone.standing.machines_out()) {
     pen.gap(6);
-    pen.care(fmt::format("{} since {}.", out.reason(), out.since()),
+    pen.care(fmt::format("Since {}: {}.", out.since(), out.reason()),
              fmt::format("{} is out of order", out.name()));
   }
   pen.gap();

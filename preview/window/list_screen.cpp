@@ -197,8 +197,8 @@ void all_part(Pen& pen, Phone& phone) {
     pen.care("What is for safety stays on the list, though it may take longer than there is.",
              "More than the time given");
   }
-  pen.heading("Take care");
-  for (const std::string& caution : member.list->cautions()) pen.care(caution);
+  pen.gap();
+  pen.cares({member.list->cautions().begin(), member.list->cautions().end()});
 }
 
 void one_foot(Pen& pen, Phone& phone) {

@@ -205,8 +205,8 @@ void route_screen(Pen& pen, Phone& phone) {
     pen.text(route_words(*closer.list), Face::kBody, kSoftInk);
     pen.gap(6);
     all_part(pen, phone);
-    Cautions said;
-    for (const std::string& caution : closer.list->cautions()) pen.care(said.fresh(caution));
+    pen.gap();
+    pen.cares({closer.list->cautions().begin(), closer.list->cautions().end()});
   }
   if (closer.view == ListView::kLanes) lanes_part(pen, closer.list->lanes(), "");
   pen.foot();

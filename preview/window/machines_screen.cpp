@@ -32,10 +32,10 @@ const proto::MachineNamed* machine_of(const Phone& phone, const std::string& id)
   return nullptr;
 }
 
-/// As it was the last time; else with the stock that was chosen last.
+/// As it was the last time; else with the stock that was chosen last; else it is to be chosen.
 void add_use(Phone& phone, const proto::MachineNamed& machine) {
   proto::Session& draft = phone.member.draft;
-  std::string stock = phone.shop.stocks_size() > 0 ? phone.shop.stocks(0).id() : "";
+  std::string stock;
   if (phone.member.last.uses_size() > 0) stock = phone.member.last.uses(0).stock();
   if (draft.uses_size() > 0) stock = draft.uses(draft.uses_size() - 1).stock();
   if (const proto::Use* before = used(phone.member.last, machine.id())) stock = before->stock();
@@ -46,8 +46,8 @@ void add_use(Phone& phone, const proto::MachineNamed& machine) {
 }
 
 std::string use_words(const Phone& phone, const proto::Use& use, bool extraction) {
-  std::string out =
-      fmt::format("{} in {}", say_minutes(use.minutes()), stock_name(phone, use.stock()));
+  std::string out = say_minutes(use.minutes());
+  if (!use.stock().empty()) out += fmt::format(" in {}", stock_name(phone, use.stock()));
   if (extraction && use.has_extraction() && !use.extraction()) out += ", extraction off";
   return out;
 }
@@ -126,7 +126,9 @@ void use_screen(Pen& pen, Phone& phone) {
   pen.card_end();
   pen.text("Cut in", Face::kBold);
   pen.gap(4);
-  if (pen.row("use/stock", stock_name(phone, use.stock()), "Tap for another stock", Icon::kNext)) {
+  const bool no_stock = use.stock().empty();
+  if (pen.row("use/stock", no_stock ? "Choose the stock" : stock_name(phone, use.stock()),
+              no_stock ? "Dust differs from wood to wood" : "Tap for another stock", Icon::kNext)) {
     phone.go(Screen::kStock);
   }
   if (machine != nullptr && machine->extraction()) {
@@ -137,6 +139,7 @@ void use_screen(Pen& pen, Phone& phone) {
   const int tapped = pen.buttons({{"use/remove", "Take it off", Look::kPlain, Icon::kCross},
                                   {"use/done", "That is it", Look::kMain, Icon::kCheck}});
   if (tapped == 0) member.draft.mutable_uses()->DeleteSubrange(member.use, 1);
+  if (tapped == 1 && no_stock) return phone.go(Screen::kStock);
   if (tapped >= 0) phone.back();
 }
 

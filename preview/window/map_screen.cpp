@@ -30,11 +30,13 @@ std::vector<const proto::ZoneDust*> heaviest(const proto::DustMap& map) {
   return zones;
 }
 
-/// Between two points of the answer's curve, a straight line.
-double still_up(const proto::AirAnswer& air, double minute) {
+/// Minutes after the tools went down; between two points of the answer's curve, a straight line.
+double still_up(const proto::AirAnswer& air, double after) {
   const auto& times = air.curve_minutes();
   const auto& dust = air.curve_mg_per_m3();
   const int count = std::min(times.size(), dust.size());
+  // The curve begins with the session and ends where the air is clear again.
+  const double minute = (count > 0 ? times[count - 1] - air.clearance_minutes() : 0) + after;
   for (int i = 1; i < count; ++i) {
     if (times[i] < minute) continue;
     const double span = times[i] - times[i - 1];

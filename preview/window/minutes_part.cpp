@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -7,6 +8,21 @@
 
 namespace chipfall::window {
 namespace {
+
+/// For a kind of which too little was timed for the door to say how its estimates held.
+std::string few_words(const proto::EstimatesHeld& held) {
+  static const std::map<std::string, std::string> kKinds{{"zone", "Cleaning zones"},
+                                                         {"common", "The shop's fine dust"},
+                                                         {"reset", "Leaving machines as found"},
+                                                         {"bin", "Bins"},
+                                                         {"filter", "Filters"},
+                                                         {"air", "The air"},
+                                                         {"close", "Closing"}};
+  const auto found = kKinds.find(held.kind());
+  return fmt::format("{}: {} promised, {} taken; too few duties to tell from",
+                     found == kKinds.end() ? held.kind() : found->second,
+                     say_minutes(held.promised_minutes()), say_minutes(held.taken_minutes()));
+}
 
 /// Promised above, as an outline; taken below, filled: two shapes, not two colours.
 void pair_of_bars(Pen& pen, const proto::EstimatesHeld& held, double most) {
@@ -44,7 +60,7 @@ void minutes_part(Pen& pen, Phone& phone) {
       pen.heading(fmt::format("Week of {}", week));
     }
     pair_of_bars(pen, held, most);
-    pen.text(held.text());
+    pen.text(held.text().empty() ? few_words(held) : held.text());
     pen.gap(6);
   }
 }

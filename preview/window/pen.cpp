@@ -112,7 +112,7 @@ void Pen::text(const std::string& words, Face face, Rgb ink) {
 }
 
 void Pen::named(const std::string& name, const std::string& words) {
-  const float indent = wide(name, Face::kBold) + 8;
+  const float indent = std::ceil(wide(name, Face::kBold)) + 8;
   words_at(left_, y_, name, Face::kBold, kInk, ground_);
   if (indent > width() * 0.4F) {
     y_ += line_px(Face::kBody);
@@ -172,23 +172,34 @@ void Pen::card_end() {
 }
 
 void Pen::care(const std::string& words, const std::string& word) {
+  card(kHoney, kHoneyInk);
   const float size = line_px(Face::kBold);
-  const Rgb before = ground_;
-  const float top = y_;
-  const float room = width() - 2 * 12;
-  const auto lines = type_.lines(words, Face::kBody, text_size_, room);
-  const float high = 12 + size + 4 + static_cast<float>(lines.size()) * line_px(Face::kBody) + 12;
-  fill({left_, top, right_, top + high}, kHoney, 10);
-  edge({left_, top, right_, top + high}, kHoneyInk, 1.5F, 10);
-  icon(Icon::kCare, left_ + 12 + size / 2, top + 12 + size / 2, size, kHoneyInk);
-  words_at(left_ + 12 + size + 8, top + 12, word, Face::kBold, kHoneyInk, kHoney, {}, true);
-  float y = top + 12 + size + 4;
-  for (const std::string& line : lines) {
-    words_at(left_ + 12, y, line, Face::kBody, kHoneyInk, kHoney, {}, true);
-    y += line_px(Face::kBody);
+  icon(Icon::kCare, left_ + size / 2, y_ + size / 2, size, kHoneyInk);
+  left_ += size + 8;
+  text(word, Face::kBold, kHoneyInk);
+  left_ -= size + 8;
+  gap(2);
+  text(words, Face::kBody, kHoneyInk);
+  card_end();
+}
+
+void Pen::cares(const std::vector<std::string>& words) {
+  if (words.empty()) return;
+  if (words.size() == 1) return care(words.front());
+  card(kHoney, kHoneyInk);
+  const float size = line_px(Face::kBold);
+  icon(Icon::kCare, left_ + size / 2, y_ + size / 2, size, kHoneyInk);
+  left_ += size + 8;
+  text("Take care", Face::kBold, kHoneyInk);
+  left_ -= size + 8;
+  for (const std::string& sentence : words) {
+    gap(4);
+    list_->AddCircleFilled({left_ + 5, y_ + line_px(Face::kBody) / 2}, 3.2F, colour_of(kHoneyInk));
+    left_ += 18;
+    text(sentence, Face::kBody, kHoneyInk);
+    left_ -= 18;
   }
-  ground_ = before;
-  y_ = top + high + kGap_px;
+  card_end();
 }
 
 void Pen::trouble(const std::string& title, const std::vector<std::string>& words) {

@@ -76,6 +76,8 @@ class Pen {
   void card_end();
   /// A card of warning: the sign, a word, and the text.
   void care(const std::string& words, const std::string& word = "Take care");
+  /// Several in one card, a dot before each; none: nothing.
+  void cares(const std::vector<std::string>& words);
   void trouble(const std::string& title, const std::vector<std::string>& words);
 
   bool button(const Label& label);

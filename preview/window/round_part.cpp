@@ -85,7 +85,7 @@ void round_part(Pen& pen, Phone& phone) {
     pen.bullet(fmt::format("{}: {}", look.name(), look.why()));
   }
   if (!round.cautions().empty()) pen.gap();
-  for (const std::string& caution : round.cautions()) pen.care(caution);
+  pen.cares({round.cautions().begin(), round.cautions().end()});
 }
 
 }  // namespace chipfall::window

@@ -37,17 +37,16 @@ void sign_off_screen(Pen& pen, Phone& phone) {
   int open = 0;
   for (const proto::SignOff& check : closer.list->sign_off()) {
     const bool seen = closer.signed_off.contains(check.id());
-    if (pen.row("sign-off/" + check.id(), check.title(), seen ? "Seen" : "Not seen yet",
-                seen ? Icon::kCheck : Icon::kDot, seen)) {
+    const std::string words = seen ? "Seen" : "If it cannot be: " + check.if_not();
+    if (pen.row("sign-off/" + check.id(), check.title(), words, seen ? Icon::kCheck : Icon::kDot,
+                seen)) {
       if (seen) {
         closer.signed_off.erase(check.id());
       } else {
         closer.signed_off.insert(check.id());
       }
     }
-    if (seen) continue;
-    ++open;
-    pen.care(check.if_not(), "If it cannot be");
+    open += seen ? 0 : 1;
   }
   pen.foot();
   if (open == 0) {
