@@ -336,6 +336,7 @@ void DeviceMachine::give_up(proto::RefusalKind kind, const std::string& sentence
 }
 
 DeviceActions DeviceMachine::finish(OrError<void> result, DeviceActions out) {
+  out.ledger_grew = out.ledger_grew || out.rebuild_views;
   if (result) return out;
   failure_ = result.error();
   out.close = true;

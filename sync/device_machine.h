@@ -58,8 +58,8 @@ struct SyncProgress {
 struct DeviceActions {
   std::vector<std::string> send;  ///< one WebSocket message each
   bool close = false;             ///< after sending
-  bool ledger_grew = false;       ///< entries arrived: views may catch up
-  bool rebuild_views = false;     ///< entries took new names
+  bool ledger_grew = false;       ///< entries arrived or took new names: views may catch up
+  bool rebuild_views = false;     ///< entries took new names: catching up will take longer
   /// Not before this steady time; 0: do not come back by yourself (people must act first).
   std::optional<std::int64_t> connect_at_steady_ms;
 };

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 
 #include "core/ledger/rename.h"
 #include "sync/batch.h"
@@ -52,6 +53,24 @@ bool is_entry(const std::string& bytes) {
 bool is_reduced(std::string_view bytes) {
   proto::Entry entry;
   return entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size())) && entry.reduced();
+}
+
+/// Prepared once: it is asked after each frame.
+OrError<Statement> prepare_outbox(SqliteFile& file) {
+  // CROSS JOIN keeps the order: former names are few, entries many.
+  return Statement::prepare(
+      file,
+      "SELECT"
+      " (SELECT count(*) FROM entries WHERE device = ?1 AND sequence > ?2),"
+      " (SELECT count(*) FROM entries WHERE device = ?1 AND sequence <= ?2),"
+      " (SELECT count(*) FROM sync_former f CROSS JOIN entries e ON e.device = f.device"
+      "   WHERE e.sequence <= f.settled),"
+      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND sequence > ?2),"
+      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND sequence <= ?2),"
+      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND tries >= ?3),"
+      " (SELECT count(*) FROM sync_former f CROSS JOIN entries e ON e.device = f.device"
+      "   WHERE e.sequence > f.settled)",
+      "count what waits");
 }
 
 }  // namespace
@@ -229,26 +248,20 @@ OrError<std::uint64_t> DeviceState::own_highest() {
 }
 
 OrError<Outbox> DeviceState::outbox() {
-  auto statement = Statement::prepare(
-      store_->file(),
-      "SELECT"
-      " (SELECT count(*) FROM entries WHERE device = ?1 AND sequence > ?2),"
-      " (SELECT count(*) FROM entries WHERE device = ?1 AND sequence <= ?2),"
-      " (SELECT count(*) FROM entries e JOIN sync_former f ON e.device = f.device"
-      "   WHERE e.sequence <= f.settled),"
-      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND sequence > ?2),"
-      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND sequence <= ?2),"
-      " (SELECT count(*) FROM sync_parked WHERE device = ?1 AND tries >= ?3),"
-      " (SELECT count(*) FROM entries e JOIN sync_former f ON e.device = f.device"
-      "   WHERE e.sequence > f.settled)",
-      "count what waits");
-  if (!statement) return tl::unexpected(statement.error());
-  const auto row = statement->bind_bytes(1, device())
+  if (!outbox_) {
+    auto made = prepare_outbox(store_->file());
+    if (!made) return tl::unexpected(made.error());
+    outbox_ = std::move(*made);
+  }
+  const auto row = outbox_->bind_bytes(1, device())
                        .bind(2, stored(place_.acked))
                        .bind(3, kTriesBeforeParking)
                        .step();
+  std::array<std::int64_t, 7> counts{};
+  for (int i = 0; row && i < 7; ++i) counts[static_cast<std::size_t>(i)] = outbox_->number(i);
+  outbox_->reset();  // a read left open would hold up the folding of the log
   if (!row) return tl::unexpected(row.error());
-  const auto number = [&](int column) { return statement->number(column); };
+  const auto number = [&](std::size_t column) { return counts[column]; };
   Outbox box;
   box.parked = number(5);
   box.at_hub = number(1) - number(4) + number(2);
@@ -337,9 +350,19 @@ OrError<std::vector<HeldName>> DeviceState::other_names(const std::string& after
 
 OrError<Taken> DeviceState::take_page(std::span<const std::string> entries, std::uint64_t next,
                                       std::uint64_t hub_last, std::int64_t now_ms) {
+  auto taken = store_page(entries, {}, next, hub_last, now_ms);
+  if (taken || taken.error().code == ErrorCode::kUnreadable) return taken;
+  // Something that can be no entry is the exception, so only now each is looked at by itself.
   std::vector<std::string> sound;
   std::vector<std::string> broken;
   for (const std::string& entry : entries) (is_entry(entry) ? sound : broken).push_back(entry);
+  if (broken.empty()) return taken;
+  return store_page(sound, broken, next, hub_last, now_ms);
+}
+
+OrError<Taken> DeviceState::store_page(std::span<const std::string> sound,
+                                       std::span<const std::string> broken, std::uint64_t next,
+                                       std::uint64_t hub_last, std::int64_t now_ms) {
   SyncPlace place = place_;
   place.cursor = next;
   place.hub_last = std::max(hub_last, next);
@@ -494,6 +517,7 @@ OrError<void> DeviceState::take_new_name(std::span<const std::uint64_t> differin
   SyncPlace place = place_;
   place.credential = name.credential;
   place.acked = 0;
+  place.ahead_ms = 0;  // what was measured under the old name says nothing of the new one's entries
   // From the beginning: what another device wrote under the old name was not sent to this one.
   place.cursor = 0;
   const auto move = [&](std::span<const Received>) -> OrError<void> {

@@ -20,7 +20,8 @@
 /// Names. A device is known by the name (random id) of its entries. When its file turns out to be a
 /// copy or an old backup, it takes a new name. Entries that the hub has as they are, or lacks, keep
 /// the old name; those for which it has others take new names in their order, and what own entries
-/// say about them goes along. No new entry is made under the old name. Views must then be rebuilt.
+/// say about them goes along. No new entry is made under the old name. Views are outdated in the
+/// same transaction.
 namespace chipfall {
 
 /// So much chance, please; as many bytes as asked for.
@@ -86,7 +87,7 @@ struct HeldName {
 
 struct Taken {
   std::size_t added = 0;
-  std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views must be rebuilt
+  std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views are made anew
   bool of_former = false;    ///< some are of former names: what is settled with the hub has changed
 };
 
@@ -172,6 +173,8 @@ class DeviceState {
   OrError<void> park(const ParkedEntry& entry);
   OrError<void> make_room(const std::string& former, std::uint64_t sequence,
                           const std::string& bytes, std::int64_t now_ms);
+  OrError<Taken> store_page(std::span<const std::string> sound, std::span<const std::string> broken,
+                            std::uint64_t next, std::uint64_t hub_last, std::int64_t now_ms);
   OrError<std::set<std::uint64_t>> set_aside(const std::string& name, bool retry);
   OrError<void> settle_differing(std::span<const std::string> entries,
                                  std::span<const Received> answers, std::int64_t now_ms,
@@ -182,6 +185,7 @@ class DeviceState {
   std::optional<PendingName> pending_;
   std::optional<HubAddress> hub_;
   std::optional<PendingJoin> pending_join_;
+  std::optional<Statement> outbox_;
 };
 
 }  // namespace chipfall

@@ -32,7 +32,7 @@ HubConnection::HubConnection(TlsStream stream, HubHost& host, HubPlace& place,
       wake_(socket_.get_executor()),
       pause_(socket_.get_executor()) {}
 
-asio::awaitable<void> HubConnection::run(Request upgrade, bool busy) {
+asio::awaitable<void> HubConnection::run(HubRequest upgrade, bool busy) {
   const auto self = shared_from_this();
   auto timeouts = websocket::stream_base::timeout::suggested(boost::beast::role_type::server);
   timeouts.handshake_timeout = std::chrono::milliseconds(kMostOpening_ms);  // goodbyes as well

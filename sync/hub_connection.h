@@ -3,14 +3,13 @@
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
-#include <boost/beast/http/empty_body.hpp>
-#include <boost/beast/http/message.hpp>
 #include <boost/beast/websocket/stream.hpp>
 #include <deque>
 #include <memory>
 #include <string>
 
 #include "sync/hub_counts.h"
+#include "sync/hub_http.h"
 #include "sync/hub_session.h"
 #include "sync/tls.h"
 
@@ -35,14 +34,12 @@ class HubHost {
 
 class HubConnection : public std::enable_shared_from_this<HubConnection> {
  public:
-  using Request = boost::beast::http::request<boost::beast::http::empty_body>;
-
   /// `place`, `host` outlive it.
   HubConnection(TlsStream stream, HubHost& host, HubPlace& place, const std::string& source,
                 const std::string& channel_binding);
 
   /// Serves until the connection ends. `busy`: only to be told so.
-  boost::asio::awaitable<void> run(Request upgrade, bool busy);
+  boost::asio::awaitable<void> run(HubRequest upgrade, bool busy);
 
   void stored(std::uint64_t ticket, const OrError<Verdicts>& verdicts);
   void log_grew();

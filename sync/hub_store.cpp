@@ -118,7 +118,12 @@ OrError<std::unique_ptr<SqliteHubLog>> SqliteHubLog::create(const std::string& p
     if (!begun) return tl::unexpected(begun.error());
     const auto committed = transaction->commit();
     if (!committed) return tl::unexpected(committed.error());
-  }  // closing folds the log into the file
+    // Closing folds the log into the file as well, but says nothing where it could not, and the log
+    // does not take the new name.
+    const auto still_busy = file.number_of("PRAGMA wal_checkpoint(TRUNCATE)");
+    if (!still_busy) return tl::unexpected(still_busy.error());
+    if (*still_busy != 0) return wrong("another program holds the new shop's file; try again");
+  }
   std::error_code failure;
   fs::rename(making, path, failure);
   if (failure) return wrong("the new shop's file could not take its name");
@@ -139,6 +144,10 @@ OrError<std::unique_ptr<SqliteHubLog>> SqliteHubLog::open(const std::string& pat
   }
   const auto tables = migrate_hub(log->reader_->file);
   if (!tables) return tl::unexpected(tables.error());
+  // What a hub that was killed had written and not synced can be read now: before any phone is sent
+  // it, it is put on disk, or a power cut would take back what phones have.
+  const auto settled = settle_log(log->reader_->file);
+  if (!settled) return tl::unexpected(settled.error());
   auto writer = connect(path, false, options);
   if (!writer) return tl::unexpected(writer.error());
   log->writer_ = std::move(*writer);

@@ -5,6 +5,7 @@
 #include <functional>
 #include <map>
 
+#include "core/crew/cost.h"
 #include "core/crew/exact_crew.h"
 #include "core/crew/refine.h"
 #include "core/crew/solve.h"
@@ -17,11 +18,10 @@ constexpr double kSame_minutes = 1e-9;
 constexpr int kPatience = 150;
 /// For the plain project, whose good timetables are good orders to begin with.
 constexpr long kPlainEvaluations = 300;
-constexpr long kPlainNodes = 2000;
 /// Of the budget, and at most: the rest goes to moving tasks from lane to lane, which is five times
 /// as quick.
 constexpr double kShareOfOrders = 0.4;
-constexpr int kMostOrders = 500;
+constexpr int kMostOrders = 200;
 constexpr int kShakes = 4;
 
 /// Minutes from a task's start to the end of everything that must come after it.
@@ -93,11 +93,7 @@ std::vector<std::vector<Index>> rule_orders(const Shop& shop, const std::vector<
 /// The order of the beginnings in a short timetable of the plain project.
 std::vector<Index> order_without_walking(const CrewProblem& problem, std::uint64_t seed) {
   const Project project = without_walking(problem.shop, problem.crew, problem.tasks);
-  SolveLimits limits;
-  limits.evaluations = kPlainEvaluations;
-  limits.nodes = kPlainNodes;
-  limits.seed = seed;
-  const Solved solved = solve(project, limits);
+  const Solved solved = solve_shortly(project, kPlainEvaluations, seed);
   if (solved.timetable.start.size() != problem.tasks.size()) return {};
   std::vector<double> priority;
   for (double start : solved.timetable.start) priority.push_back(-start);

@@ -11,7 +11,7 @@ namespace chipfall {
 
 /// Budgets are counted, not timed: the same input gives the same plan on every phone.
 struct PlanLimits {
-  int evaluations = 12000;  ///< timetables that improvement may try
+  int evaluations = 36000;  ///< timetables that improvement may try
   long nodes = 200000;      ///< of the exact search, where it is tried at all
   size_t exact_up_to = 6;   ///< tasks
   std::uint64_t seed = 1;

@@ -33,23 +33,29 @@ std::vector<Timetable> by_rules(const Project& project, long evaluations) {
 
 }  // namespace
 
-Solved solve(const Project& project, const SolveLimits& limits) {
+Solved solve_shortly(const Project& project, long evaluations, unsigned long long seed) {
   Solved solved;
   if (!mistake_of(project).empty()) return solved;
-  const std::vector<Timetable> first = by_rules(project, limits.evaluations);
+  const std::vector<Timetable> first = by_rules(project, evaluations);
   solved.evaluations = static_cast<long>(first.size());
   solved.timetable = *std::ranges::min_element(first, {}, &Timetable::minutes);
   solved.lower_bound = simple_bound_minutes(project);
 
   const double enough = solved.lower_bound * (1 + kSameMinutes);
   const Improved improved =
-      improve(project, first, {limits.evaluations - solved.evaluations, enough, limits.seed});
+      improve(project, first, {evaluations - solved.evaluations, enough, seed});
   solved.evaluations += improved.evaluations;
   solved.timetable = improved.timetable;
+  solved.proven = meets(solved.timetable.minutes, solved.lower_bound);
+  if (solved.proven) solved.lower_bound = solved.timetable.minutes;
+  return solved;
+}
 
-  if (!meets(solved.timetable.minutes, solved.lower_bound)) {
-    solved.lower_bound = lower_bound_minutes(project, solved.timetable.minutes);
-  }
+Solved solve(const Project& project, const SolveLimits& limits) {
+  Solved solved = solve_shortly(project, limits.evaluations, limits.seed);
+  // A mistake in it, or nothing left to prove.
+  if (solved.evaluations == 0 || solved.proven) return solved;
+  solved.lower_bound = lower_bound_minutes(project, solved.timetable.minutes);
   solved.proven = meets(solved.timetable.minutes, solved.lower_bound);
   if (!solved.proven) {
     const Exact exact =

@@ -24,4 +24,7 @@ struct Solved {
 /// A project with mistakes gets an empty timetable, not proven.
 Solved solve(const Project& project, const SolveLimits& limits = {});
 
+/// The same without the better bound and the exact search: a good start, soon.
+Solved solve_shortly(const Project& project, long evaluations, unsigned long long seed);
+
 }  // namespace chipfall

@@ -23,6 +23,8 @@ class CrewProblem {
   double walk_minutes(int from, int to) const {
     return walks_[static_cast<size_t>(from * places_ + to)];
   }
+  /// From everywhere to a place, by place; the same as back.
+  const double* walks_of(int place) const { return &walks_[static_cast<size_t>(place * places_)]; }
   /// One more than the highest zone of any task.
   size_t zones() const { return zones_; }
 

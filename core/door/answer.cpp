@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include <fmt/format.h>
 
@@ -115,6 +114,7 @@ void put_air(const Shop& shop, const WindDown& list, proto::AirAnswer& out) {
   const double mg_per_m3_per_g = 1000 / shop.air_m3();
   const AirRates during = rates_during(shop);
   const AirRates after = rates_after(shop);
+  out.set_session_minutes(list.dust.end_minute);
   out.set_volume_m3(shop.air_m3());
   out.set_concentration_mg_per_m3(list.air.mg_per_m3);
   out.set_clearance_minutes(std::min(list.air.clearance_minutes, kDay_minutes));
@@ -189,44 +189,6 @@ proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& 
   put_air(shop, list, *out.mutable_air());
   for (const std::string& caution : list.cautions) out.add_cautions(caution);
   for (const std::string& note : list.notes) out.add_notes(note);
-  return out;
-}
-
-proto::DustMap dust_map(const Shop& shop, const ShopState& state, const Session& session,
-                        const Evening& evening) {
-  const WindDown& list = evening.list;
-  proto::DustMap out;
-  const auto put = [](const Polygon& polygon, auto* figures) {
-    for (Point p : polygon) {
-      figures->Add(p.x);
-      figures->Add(p.y);
-    }
-  };
-  put(shop.outline, out.mutable_room_m());
-  std::vector<const Zone*> low_first;
-  for (const Zone& zone : shop.zones) low_first.push_back(&zone);
-  std::ranges::stable_sort(low_first, {}, [](const Zone* zone) { return zone->height_m; });
-  for (const Zone* zone : low_first) {
-    proto::MapZone& drawn = *out.add_zones();
-    drawn.set_id(zone->id);
-    drawn.set_height_m(zone->height_m);
-    put(zone->corners, drawn.mutable_corners_m());
-  }
-  for (size_t m = 0; m < shop.machines.size(); ++m) {
-    const Machine& machine = shop.machines[m];
-    proto::MapMachine& drawn = *out.add_machines();
-    drawn.set_id(machine.id);
-    drawn.set_name(machine.name);
-    drawn.set_x_m(machine.at.x);
-    drawn.set_y_m(machine.at.y);
-    drawn.set_heading_deg(machine.heading_rad * 180 / std::numbers::pi);
-    for (size_t u = 0; u < session.uses.size(); ++u) {
-      if (session.uses[u].machine != static_cast<Index>(m)) continue;
-      drawn.set_used(true);
-      drawn.set_clean_out_m(list.dust.uses[u].clean_out_m);
-    }
-  }
-  *out.mutable_answer() = answer(shop, state, session, evening);
   return out;
 }
 

@@ -10,8 +10,4 @@ namespace chipfall {
 proto::WindDown answer(const Shop& shop, const ShopState& state, const Session& session,
                        const Evening& evening);
 
-/// The same with the geometry that a drawing needs.
-proto::DustMap dust_map(const Shop& shop, const ShopState& state, const Session& session,
-                        const Evening& evening);
-
 }  // namespace chipfall

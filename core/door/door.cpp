@@ -7,7 +7,9 @@
 
 #include "core/door/answer.h"
 #include "core/door/entry_words.h"
+#include "core/door/map_answer.h"
 #include "core/door/refusal.h"
+#include "core/door/shop_lists.h"
 
 namespace chipfall {
 namespace {
@@ -16,15 +18,6 @@ std::string random_bytes(const DoorOptions& options) {
   std::array<std::uint8_t, kDeviceBytes> bytes{};
   if (!options.random || !options.random(bytes)) return {};
   return {bytes.begin(), bytes.end()};
-}
-
-template <typename List>
-void put_names(const List& list, google::protobuf::RepeatedPtrField<proto::Named>& out) {
-  for (const auto& entry : list) {
-    proto::Named& named = *out.Add();
-    named.set_id(entry.id);
-    named.set_name(entry.name);
-  }
 }
 
 }  // namespace
@@ -196,6 +189,10 @@ void Door::answer(const proto::Request& request, proto::Response& response) {
     case proto::Request::kRound:
     case proto::Request::kCoordinator:
       return coordinator(request, response);
+    case proto::Request::kDrawShop:
+      return draw_shop(response);
+    case proto::Request::kList:
+      return list(request.list(), response);
     case proto::Request::kJoin:
     case proto::Request::kSync:
     case proto::Request::kSyncState:
@@ -225,10 +222,13 @@ bool Door::has_ledger(proto::Response& response) const {
   return false;
 }
 
-std::string Door::since(std::int64_t at_ms) const {
+const ShopClock& Door::clock() const {
   static const ShopClock utc("UTC");
-  const ShopClock& clock = shop_ ? shop_->clock : utc;
-  return fmt::format("{} {}", clock.day_text(at_ms, options_.now_ms()), clock.time_text(at_ms));
+  return shop_ ? shop_->clock : utc;
+}
+
+std::string Door::since(std::int64_t at_ms) const {
+  return fmt::format("{} {}", clock().day_text(at_ms, options_.now_ms()), clock().time_text(at_ms));
 }
 
 void Door::load_sheet(const proto::LoadSheet& asked, proto::Response& response) {
@@ -286,30 +286,22 @@ void Door::check(const proto::Request& request, proto::Response& response) {
 
 void Door::list_shop(proto::Response& response) {
   if (!has_shop(response)) return;
-  const Shop& shop = shop_->shop;
-  std::vector<MachineNotice> notices;
-  if (views_) {
-    auto out = views_->machines_out();
-    if (!out) return refuse(out.error(), response);
-    notices = *std::move(out);
+  OrError<proto::ShopLists> lists =
+      shop_lists(*shop_, views_ ? &*views_ : nullptr, store_ ? store_->device() : std::string(),
+                 options_.now_ms());
+  if (!lists) return refuse(lists.error(), response);
+  *response.mutable_shop() = *std::move(lists);
+}
+
+void Door::draw_shop(proto::Response& response) {
+  if (!has_shop(response)) return;
+  if (!views_) {
+    *response.mutable_map() = shop_map(*shop_, nullptr);
+    return;
   }
-  proto::ShopLists& lists = *response.mutable_shop();
-  lists.set_shop(shop.name);
-  lists.set_time_zone(shop.time_zone);
-  lists.set_units(shop.policy.units == Units::kUs ? "US" : "metric");
-  put_names(shop.zones, *lists.mutable_zones());
-  put_names(shop.bins, *lists.mutable_bins());
-  put_names(shop.gates, *lists.mutable_gates());
-  put_names(shop.tools, *lists.mutable_tools());
-  put_names(shop.stocks, *lists.mutable_stocks());
-  for (const Machine& machine : shop.machines) {
-    proto::MachineNamed& named = *lists.add_machines();
-    named.set_id(machine.id);
-    named.set_name(machine.name);
-    named.set_kind(machine.kind.name);
-    named.set_extraction(machine.collector != kNone);
-    named.set_out(std::ranges::find(notices, machine.id, &MachineNotice::machine) != notices.end());
-  }
+  const OrError<Remembered> told = remembered();
+  if (!told) return refuse(told.error(), response);
+  *response.mutable_map() = shop_map(*shop_, &*told);
 }
 
 void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& response) {
@@ -320,7 +312,7 @@ void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& res
   if (!worked) return refuse(worked.error(), response);
   if (map) {
     *response.mutable_map() =
-        dust_map(shop_->shop, worked->state, worked->session, worked->evening);
+        session_map(shop_->shop, worked->state, worked->session, worked->evening);
   } else {
     *response.mutable_wind_down() =
         chipfall::answer(shop_->shop, worked->state, worked->session, worked->evening);

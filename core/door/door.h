@@ -69,6 +69,8 @@ class Door {
   void load_sheet(const proto::LoadSheet& asked, proto::Response& response);
   void check(const proto::Request& request, proto::Response& response);
   void list_shop(proto::Response& response);
+  void draw_shop(proto::Response& response);
+  void list(const proto::AskList& asked, proto::Response& response);
   void plan(const proto::PlanWindDown& asked, bool map, proto::Response& response);
   void record(const proto::Record& asked, proto::Response& response);
   void standing(proto::Response& response);
@@ -92,6 +94,7 @@ class Door {
 
   bool has_shop(proto::Response& response) const;
   bool has_ledger(proto::Response& response) const;
+  const ShopClock& clock() const;  ///< the shop's, else UTC
   std::string since(std::int64_t at_ms) const;
   const OpenShop* shop() const { return shop_ ? &*shop_ : nullptr; }
 

@@ -4,6 +4,7 @@
 #include "core/door/entry_words.h"
 #include "core/door/history.h"
 #include "core/door/refusal.h"
+#include "core/door/shop_lists.h"
 
 /// Requests that tell what the ledger holds.
 namespace chipfall {
@@ -64,6 +65,20 @@ void Door::standing(proto::Response& response) {
     put.set_since_utc_ms(notice.told.at_ms);
     put.set_since(since(notice.told.at_ms));
   }
+}
+
+void Door::list(const proto::AskList& asked, proto::Response& response) {
+  if (!has_ledger(response)) return;
+  std::optional<EntryRef> session;
+  if (asked.has_session()) session = EntryRef{asked.session().device(), asked.session().sequence()};
+  auto told = list_now(*views_, clock(), session, store_->device(), options_.now_ms());
+  if (!told) return refuse(told.error(), response);
+  if (!*told) {
+    return refuse(mistake(ErrorCode::kUnknown, session ? "this session is not on this device"
+                                                       : "no session has ended on this device yet"),
+                  response);
+  }
+  *response.mutable_list() = **std::move(told);
 }
 
 void Door::history(const proto::ReadHistory& asked, proto::Response& response) {

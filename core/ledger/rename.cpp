@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "core/ledger/schema.h"
+#include "core/ledger/view_tables.h"
 #include "core/proto/ledger.pb.h"
 
 namespace chipfall {
@@ -139,7 +140,7 @@ OrError<void> rename_entries(SqliteFile& file, const NewNames& names) {
         write_over(file, names.old_device, old_sequence, row_of(entry, *bytes, found->row));
     if (!written) return written;
   }
-  return {};
+  return names.sequences.empty() ? OrError<void>() : outdate_views(file);
 }
 
 OrError<void> insert_received(SqliteFile& file, const std::string& bytes, std::int64_t now_ms) {
@@ -167,7 +168,8 @@ OrError<void> replace_entry(SqliteFile& file, const std::string& bytes, std::int
   EntryRow row = row_of(entry, bytes, found->row);
   row.received_ms = now_ms;
   row.doubt = doubt_of(entry.event_utc_ms(), now_ms, 0);
-  return write_over(file, entry.device(), entry.sequence(), row);
+  const auto written = write_over(file, entry.device(), entry.sequence(), row);
+  return written ? outdate_views(file) : written;
 }
 
 }  // namespace chipfall

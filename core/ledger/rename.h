@@ -6,7 +6,8 @@
 #include "core/ledger/sqlite.h"
 
 /// Changing what "never changes", for the two cases in which one name stands for two entries. Both
-/// run inside the caller's transaction; the row keeps its arrival, and views must be rebuilt.
+/// run inside the caller's transaction; the row keeps its arrival, and views are outdated in the
+/// same transaction, so that they are made anew when they are next opened or caught up.
 namespace chipfall {
 
 /// Which entries of one device move to another name.

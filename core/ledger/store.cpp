@@ -41,11 +41,12 @@ OrError<void> check_size(const SqliteFile& file, std::size_t bytes) {
                                            bytes, kMostEntryBytes)));
 }
 
-/// What the store reads of received bytes; the payload may be of any kind.
-OrError<EntryRow> row_of(const SqliteFile& file, const std::string& bytes, std::size_t index) {
+/// What the store reads of received bytes; the payload may be of any kind. `entry` is what they
+/// say; given anew for each of many, it keeps its memory.
+OrError<EntryRow> row_of(const SqliteFile& file, const std::string& bytes, std::size_t index,
+                         proto::Entry& entry) {
   const auto sized = check_size(file, bytes.size());
   if (!sized) return tl::unexpected(sized.error());
-  proto::Entry entry;
   const auto wrong = [&](const std::string& what) {
     return tl::unexpected(file.refusal(
         ErrorCode::kMistake, fmt::format("received entry {} {}; set it aside", index, what)));
@@ -63,12 +64,6 @@ OrError<EntryRow> row_of(const SqliteFile& file, const std::string& bytes, std::
       {entry.clock().wall_ms(), entry.clock().counter()}, entry.device(), entry.sequence()};
   row.bytes = bytes;
   return row;
-}
-
-/// The event time that row_of has seen in the same bytes.
-std::int64_t event_of(const std::string& bytes) {
-  proto::Entry entry;
-  return entry.ParseFromString(bytes) ? entry.event_utc_ms() : 0;
 }
 
 OrError<Statement> prepare_highest(SqliteFile& file) {
@@ -231,11 +226,12 @@ OrError<std::vector<Received>> LedgerStore::add_received(std::span<const std::st
   if (!clock) return tl::unexpected(clock.error());
 
   std::vector<Received> answers;
+  proto::Entry entry;
   for (const std::string& bytes : entries) {
-    auto row = row_of(*file_, bytes, answers.size());
+    auto row = row_of(*file_, bytes, answers.size(), entry);
     if (!row) return tl::unexpected(row.error());
     row->received_ms = now_ms;
-    row->doubt = doubt_of(event_of(bytes), now_ms, shop_began_ms_);
+    row->doubt = doubt_of(entry.event_utc_ms(), now_ms, shop_began_ms_);
     const auto added = insert_entry(*file_, writing_->insert, *row);
     if (!added) return tl::unexpected(added.error());
     const auto answer = *added ? Received::kNew : compare_known(*file_, *row);

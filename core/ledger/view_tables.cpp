@@ -107,4 +107,10 @@ OrError<void> store_view_position(SqliteFile& file, std::int64_t arrival) {
   return file.run(fmt::format("UPDATE view_self SET position = {}", arrival));
 }
 
+OrError<void> outdate_views(SqliteFile& file) {
+  const auto there = file.number_of("SELECT count(*) FROM sqlite_schema WHERE name = 'view_self'");
+  if (!there) return tl::unexpected(there.error());
+  return *there == 0 ? OrError<void>() : store_view_position(file, kViewsOutdated);
+}
+
 }  // namespace chipfall

@@ -41,8 +41,15 @@ OrError<bool> view_tables_fit(SqliteFile& file);
 /// Drops what views there are and makes empty ones, in one transaction.
 OrError<void> make_view_tables(SqliteFile& file);
 
-/// The arrival up to which entries are folded.
+/// Below every position: entries that were folded have changed (core/ledger/rename.h).
+constexpr std::int64_t kViewsOutdated = -1;
+
+/// The arrival up to which entries are folded, or kViewsOutdated.
 OrError<std::int64_t> view_position(SqliteFile& file);
 OrError<void> store_view_position(SqliteFile& file, std::int64_t arrival);
+
+/// In the transaction that changes folded entries: whoever reads views next makes them anew, also
+/// after a crash right behind it.
+OrError<void> outdate_views(SqliteFile& file);
 
 }  // namespace chipfall

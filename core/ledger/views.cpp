@@ -80,6 +80,7 @@ OrError<Step> fold_some(LedgerStore& store) {
   // Asked inside the transaction: another process may have gone on.
   const auto position = view_position(store.file());
   if (!position) return tl::unexpected(position.error());
+  if (*position == kViewsOutdated) return Step{*position, false};
   const Arrivals next = next_arrivals(store, *position);
   Step step{*position, next.all};
   if (!next.entries.empty()) {
@@ -113,11 +114,13 @@ OrError<void> Views::catch_up(const Progress& progress) {
   if (!all) return tl::unexpected(all.error());
   const auto position = view_position(store_->file());
   if (!position) return tl::unexpected(position.error());
+  if (*position == kViewsOutdated) return rebuild(progress);
   if (*position == *all) return {};
   const LargeCache cache(store_->file(), *all - *position > kManyEntries);
   while (true) {
     const auto step = fold_some(*store_);
     if (!step) return tl::unexpected(step.error());
+    if (step->position == kViewsOutdated) return rebuild(progress);
     if (progress) progress(step->position, std::max(*all, step->position));
     if (step->all) return {};
   }

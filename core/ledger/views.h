@@ -15,7 +15,8 @@
 ///    the same views, byte for byte (`dump`). Nothing local (arrival, received time, doubt marks,
 ///    this device) enters them.
 ///  - Kept incrementally: `catch_up` folds only what arrived since. They can be thrown away and
-///    rebuilt at any time; a program that folds differently from the one that wrote them does so.
+///    rebuilt at any time; a program that folds differently from the one that wrote them does so,
+///    and so does `catch_up` after entries took new names.
 ///  - No appending waits for them.
 ///  - What cannot be folded (kinds of a newer version) is left out and counted; a newer fold, which
 ///    knows them, begins anew.

@@ -8,10 +8,6 @@
 namespace chipfall {
 namespace {
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 TEST_CASE("a hub says that it is well, and what it counts, in the form that Prometheus reads") {
   const LedgerFolder folder;
   RunningHub hub(folder.file("hub"));

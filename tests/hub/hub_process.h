@@ -44,6 +44,7 @@ class Process {
     process_ = 0;
     return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
   }
+  pid_t id() const { return process_; }
   std::string output() const { return contents(output_); }
 
  private:

@@ -2,45 +2,15 @@
 #include <random>
 #include <sstream>
 
+#include "preview/terminal/sync_run.h"
 #include "sync/hub_copies.h"
 #include "sync/join_code.h"
-#include "preview/terminal/sync_run.h"
+#include "tests/hub/busy_phone.h"
 #include "tests/hub/hub_process.h"
 #include "tests/hub/plain_tls.h"
 
 namespace chipfall {
 namespace {
-
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
-/// A device that writes and sends on a thread until told to stop, and knows what was acknowledged.
-class BusyPhone {
- public:
-  BusyPhone(const std::string& path, HubAddress address)
-      : phone_(path), address_(std::move(address)) {}
-  ~BusyPhone() { stop(); }
-  Phone& phone() { return phone_; }
-  void start() {
-    thread_ = std::thread([this] {
-      while (!stopping_) {
-        phone_.write(50);
-        phone_.sync(address_, nullptr, 2'000);
-      }
-    });
-  }
-  void stop() {
-    stopping_ = true;
-    if (thread_.joinable()) thread_.join();
-  }
-
- private:
-  Phone phone_;
-  HubAddress address_;
-  std::atomic<bool> stopping_{false};
-  std::thread thread_;
-};
 
 TEST_CASE("a hub killed at any moment under load has all that it acknowledged, each once") {
   const LedgerFolder folder;

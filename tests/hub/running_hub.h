@@ -141,6 +141,10 @@ inline HubAddress address_of(const HubFolder& folder, std::uint16_t port) {
   return {"127.0.0.1", port, sure(tls::fingerprint_of_file(folder.certificate()))};
 }
 
+inline bool has(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
 template <typename Condition>
 bool soon(const Condition& condition, int most_ms = 8'000) {
   for (int waited = 0; waited < most_ms; waited += 10) {

@@ -56,15 +56,5 @@ TEST_CASE("case 24: an entry that the hub refuses for ever is parked, shown, and
   CHECK(phone.state->parked()->empty());
 }
 
-TEST_CASE("one seed gives one run, byte for byte") {
-  Weather weather;
-  weather.steps = 200;
-  World first(7, weather), second(7, weather);
-  CHECK(first.run() == "");
-  CHECK(second.run() == "");
-  CHECK(first.log().epochs()->back().id == second.log().epochs()->back().id);
-  CHECK(*first.log().last_position() == *second.log().last_position());
-}
-
 }  // namespace
 }  // namespace chipfall::sim

@@ -9,40 +9,21 @@
 #include <string>
 #include <vector>
 
+#include "core/ledger/views.h"
 #include "sync/device_machine.h"
 #include "sync/hub_session.h"
 #include "sync/memory_log.h"
+#include "tests/sim/entries.h"
+#include "tests/sim/weather.h"
 
 /// A shop's phones and its hub in one process, with time, chance and every failure drawn from one
 /// seed: the same seed gives the same run. Phones have real ledgers in a folder of their own.
+///
+/// world.cpp: phones, connections, time. trouble.cpp: what goes wrong. oracle.cpp: what must hold.
 namespace chipfall::sim {
 
-/// How often hard things happen, each out of a thousand steps while the weather lasts.
-struct Weather {
-  int cut = 20;           ///< a connection is cut, some bytes of it lost
-  int flip = 2;           ///< a bit on its way is turned
-  int phone_crash = 5;    ///< a phone's program is killed
-  int hub_crash = 3;      ///< the hub loses power
-  int hub_full = 2;       ///< the hub's disk is full for some commits
-  int backup_phone = 3;   ///< a phone's file is copied aside
-  int restore_phone = 0;  ///< a phone's file goes back to that copy
-  int clone_phone = 0;    ///< a phone's file is copied to a second phone
-  int restore_hub = 0;    ///< the hub goes back to an earlier position, under a new epoch
-  int clock_jump = 3;     ///< a phone's clock jumps by up to two years
-  int replay = 2;         ///< an old recording of a connection is played to the hub
-  int steps = 800;
-  int phones = 4;
-  int members = 1;             ///< of these phones
-  bool notices_copy = true;    ///< whether a restored phone knows that it was restored
-  bool forgetful_hub = false;  ///< acknowledges before its commit is on disk: the broken rule
-};
-
-/// What a run has reached.
-struct Sometimes {
-  int ack_lost = 0, resent = 0, renamed = 0, hub_restored = 0, parked = 0, replay_refused = 0,
-      bit_flip_seen = 0, commit_failed = 0, clock_measured = 0, relayed = 0, moved = 0;
-  Sometimes& operator+=(const Sometimes& other);
-};
+/// When a run begins: in 2026.
+constexpr std::int64_t kStart_utc_ms = 1'780'000'000'000;
 
 class World {
  public:
@@ -57,16 +38,23 @@ class World {
 
   Sometimes reached;
   MemoryLog& log() { return *log_; }
+  /// A sum over every frame that was sent, by whom and when: equal for equal runs.
+  std::uint64_t trace() const { return trace_; }
+  std::int64_t now_ms() const { return now_ms_; }
 
   // Single steps, for cases that are told one by one.
   struct Phone;
+  struct Link;
   Phone& phone(std::size_t index) { return *phones_.at(index); }
   std::size_t phones() const { return phones_.size(); }
   void append(Phone& phone, int entries);
   void step();
   /// No more failures; whether all came to rest in time.
   bool heal(std::int64_t within_ms = 2 * 3'600'000);
+  /// Everything that must hold at rest.
   std::string check();
+  /// Applies a part of the log again, and offers everything again: nothing may change.
+  std::string check_again();
   void crash_phone(Phone& phone);
   void crash_hub();
   void backup(Phone& phone);
@@ -75,7 +63,18 @@ class World {
   void restore_hub(std::uint64_t positions);
   void cut(Phone& phone);
 
-  struct Link;
+  /// One connection. Bytes on their way, both directions, as a stream.
+  struct Link {
+    Link(HubPlace& place, std::string source, std::string binding, std::string nonce, Moment now)
+        : channel_binding(binding),
+          session(place, std::move(source), std::move(binding), std::move(nonce), now) {}
+    std::string channel_binding;
+    HubSession session;
+    std::string to_hub, to_phone;
+    FrameStream at_hub, at_phone;
+    bool hub_closed = false, phone_closed = false;
+    std::vector<std::string> recorded;
+  };
   struct Phone {
     std::string path;
     std::string installation;
@@ -83,13 +82,16 @@ class World {
     std::unique_ptr<LedgerStore> store;
     std::unique_ptr<DeviceState> state;
     std::unique_ptr<DeviceMachine> machine;
+    std::optional<Views> views;  ///< once somebody has looked
     std::unique_ptr<Link> link;
     std::int64_t clock_off_ms = 0;
     std::optional<std::int64_t> connect_at_ms = 0;
     bool online = true;
+    bool copied = false;  ///< restored, or one of two copies
     std::string backup_path;
     std::uint64_t last_cursor = 0, last_acked = 0;
-    std::string last_epoch, last_device, restored_as;
+    std::string last_epoch, last_device;
+    std::int64_t waits_ms = 0;                          ///< of the last back-off
     std::map<std::string, std::uint64_t> pushed_after;  // by name
   };
 
@@ -114,11 +116,31 @@ class World {
   void commit();
   void tick();
   void trouble();
+  bool may_be_copied(Phone& phone);
+  void refuse_next(Phone& phone);
   void replay();
+  void look(Phone& phone);
+  void pass_time();
+  bool idle() const;
+  bool at_rest();
+  void note_frame(const std::string& frame, char by);
   void forget_lost();
   void watch(Phone& phone);
+
+  // The oracle's parts; what is wrong is said in `wrong`.
+  struct Logged {
+    std::string bytes, token, lineage;
+  };
+  using Log = std::map<EntryRef, Logged>;
+  using Entries = std::map<EntryRef, std::string>;
+  Log whole_log();
+  std::string lineage_of(const std::string& name);
   std::set<std::string> tokens_of(Phone& phone);
-  std::map<std::string, int> tokens_at_hub();
+  std::set<std::string> set_aside();
+  Entries expected_of(Phone& phone, const Log& log);
+  void check_tokens(const Log& log, std::string& wrong);
+  void check_ledger(Phone& phone, const Entries& expected, std::string& wrong);
+  std::string dump_of(const Entries& entries);
 
   std::mt19937 random_;
   Weather weather_;
@@ -134,10 +156,14 @@ class World {
   };
   std::vector<Queued> queue_;
   std::vector<std::vector<std::string>> recordings_;
-  std::set<std::string> promised_;  // tokens of entries that a phone said are saved
+  // Tokens of entries that a phone said are saved, and the name that it had then.
+  std::set<std::string> promised_;
+  std::map<std::string, std::string> made_by_;
+  std::set<std::pair<std::string, std::uint64_t>> refused_;
   int made_ = 0;
   int files_ = 0;
   std::string wrong_;
+  std::uint64_t trace_ = 0xcbf29ce484222325;
 };
 
 }  // namespace chipfall::sim

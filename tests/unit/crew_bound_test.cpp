@@ -7,6 +7,7 @@
 #include <doctest/doctest.h>
 
 #include "core/crew/arborescence.h"
+#include "core/crew/cost.h"
 #include "core/crew/exact_crew.h"
 #include "core/crew/plan.h"
 #include "core/crew/refine.h"
@@ -185,11 +186,62 @@ TEST_CASE("a line-up costs what its timetable costs") {
     if (!timetable.left_out.empty()) continue;
     Tally tally(problem);
     const Lineup lineup = tally.lineup_of(timetable.assignment);
-    CHECK(tally.cost(lineup) == doctest::Approx(cost(timetable)).epsilon(1e-9));
+    CHECK(tally.settle(lineup) == doctest::Approx(cost(timetable)).epsilon(1e-9));
     CHECK(tally.minutes() == doctest::Approx(timetable.minutes).epsilon(1e-9));
     const CrewTimetable again = schedule_as(problem, tally.assignment_of(lineup));
     CHECK(again.minutes == doctest::Approx(timetable.minutes).epsilon(1e-9));
     ++finite;
   }
   CHECK(finite > 300);
+}
+
+TEST_CASE(
+    "what a line-up costs is the same tried from where it differs, or certain to be too much") {
+  int stopped = 0, finite = 0;
+  for (unsigned seed = 0; seed < 200; ++seed) {
+    CAPTURE(seed);
+    Dice dice(4000 + seed);
+    Case made = random_case(dice, 40);
+    const auto tasks = static_cast<int>(made.tasks.size());
+    const auto people = static_cast<int>(made.crew.people.size());
+    if (dice.upto(3) == 0) made.tasks[dice.upto(tasks - 1)].frees.push_back(dice.upto(1));
+    const CrewProblem problem(made.shop, made.crew, made.tasks);
+    std::vector<Index> order(made.tasks.size());
+    std::iota(order.begin(), order.end(), 0);
+    const CrewTimetable timetable = schedule(problem, order);
+    if (!timetable.left_out.empty()) continue;
+    Tally tally(problem);
+    Tally whole(problem);
+    Lineup now = tally.lineup_of(timetable.assignment);
+    const auto steps = static_cast<int>(now.order.size());
+    double value = tally.settle(now);
+    for (int i = 0; i < 50; ++i) {
+      CAPTURE(i);
+      Lineup next = now;
+      const auto from = static_cast<size_t>(dice.upto(steps - 1));
+      const Index task = next.order[from];
+      const size_t role = tally.first(task);
+      if (tally.last(task) - role == 1) next.people[role] = dice.upto(people - 1);
+      // The next one too, if it need not wait for this.
+      const bool may_swap = from + 1 < next.order.size() &&
+                            std::ranges::count(made.tasks[next.order[from + 1]].after, task) == 0;
+      if (may_swap) std::swap(next.order[from], next.order[from + 1]);
+      const double cost = whole.settle(next);
+      const double most = value + dice.between(-0.5, 1);
+      const double tried = tally.cost(next, from, most);
+      if (cost < HUGE_VAL) ++finite;
+      if (tried == HUGE_VAL) {
+        stopped += cost < HUGE_VAL;
+        CHECK(cost > most - 1e-9);
+      } else {
+        CHECK(tried == doctest::Approx(cost).epsilon(1e-9));
+      }
+      if (cost == HUGE_VAL || dice.upto(2) > 0) continue;
+      now = next;
+      value = tally.settle(now, from);
+      CHECK(value == doctest::Approx(cost).epsilon(1e-9));
+    }
+  }
+  CHECK(finite > 1000);
+  CHECK(stopped > 100);
 }

@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include "core/ledger/rename.h"
 #include "core/ledger/salvage.h"
 #include "core/ledger/view_tables.h"
 #include "core/ledger/views.h"
@@ -38,6 +39,27 @@ std::string query_plan(LedgerStore& store, const std::string& sql) {
 }
 
 }  // namespace
+
+TEST_CASE("entries that took new names are told by these, also by views that were open") {
+  LedgerFolder folder;
+  LedgerStore store = ledger(folder.file("a"));
+  Phones phones = some_of_everything();
+  sure(store.add_received(phones.sent(), kTestNow_ms));
+  Views views = views_of(store);
+  const std::string before = sure(views.dump());
+  const auto also = [&](std::span<const Received>) {
+    return rename_entries(store.file(), {"a", "new", {{1, 1}, {2, 2}, {3, 3}, {4, 4}}});
+  };
+  sure(store.add_received({}, kTestNow_ms, also));
+  sure(views.catch_up());  // all that a program that was killed in between would do
+  CHECK(sure(views.dump()) != before);
+  CHECK(sure(views.machines_out()).empty());
+
+  LedgerStore fresh = ledger(folder.file("b"));
+  sure(fresh.add_received(all_bytes(store), kTestNow_ms));
+  Views anew = views_of(fresh);
+  CHECK(sure(views.dump()) == sure(anew.dump()));
+}
 
 TEST_CASE("views are there again when the ledger is opened again, and go on from there") {
   LedgerFolder folder;

@@ -416,6 +416,15 @@ void FaultyDisk::track_syncs(Lie lie) {
   layer_->lie = lie;
 }
 
+void FaultyDisk::renamed(const std::string& from, const std::string& to) {
+  const auto image = layer_->images.find(from);
+  if (image == layer_->images.end()) return;
+  image->second.sync();
+  // Open files point to the image of their name, so it stays where it is.
+  layer_->images[to] = std::move(image->second);
+  layer_->images.erase(image);
+}
+
 void FaultyDisk::cut_at(std::int64_t operation, Cut cut) {
   layer_->cut_at = operation;
   layer_->how = cut;

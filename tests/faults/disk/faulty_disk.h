@@ -84,6 +84,8 @@ class FaultyDisk {
 
   /// Forgets all files and starts to keep account of what is synced. Files must not exist yet.
   void track_syncs(Lie lie = Lie::kNone);
+  /// A file got another name, durably, by other hands than SQLite's, and was not written since.
+  void renamed(const std::string& from, const std::string& to);
   /// Counts from 0 again and cuts at the n-th operation: it and all later ones fail. 0: never.
   void cut_at(std::int64_t operation, Cut cut = Cut::kPower);
   bool is_cut() const;
