@@ -72,6 +72,7 @@ Rect Desk::place_of(const Phone& wanted) const {
 
 bool Desk::look() {
   bool anything = false;
+  if (hub) hub->look();
   for (const auto& phone : phones_) anything = phone->look() || anything;
   return anything;
 }
@@ -134,6 +135,9 @@ void Desk::draw() {
   if (hands.pressed) hands.writing.clear();
   seen.clear();
   for (const auto& phone : phones_) {
+    if (const Wire* wire = hub ? hub->wire_of(*phone->device) : nullptr) {
+      phone->sync_words = wire->trouble().empty() ? wire->state().text() : wire->trouble();
+    }
     const Rect at = place_of(*phone);
     ImDrawList& list = *ImGui::GetBackgroundDrawList();
     list.AddRectFilled({at.left - 9, at.top - 9}, {at.right + 9, at.bottom + 9},

@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "preview/window/demo_hub.h"
 #include "preview/window/phone.h"
 
 /// Phones side by side, each with its switches above it.
@@ -36,6 +37,8 @@ class Desk {
   /// Draws everything, between ImGui's NewFrame and Render; `hands` says what fingers do now.
   void draw();
 
+  /// Between the phones; null where they share one folder, or none is wanted.
+  std::unique_ptr<DemoHub> hub;
   Hands hands;
   SeenLayer seen;  ///< of the switches
 

@@ -20,6 +20,7 @@ void saving_part(Pen& pen, const Phone& phone) {
   pen.card();
   pen.text("On this phone", Face::kBold);
   pen.text(phone.saving.text());
+  if (!phone.sync_words.empty()) pen.named("With the hub", phone.sync_words);
   for (const proto::Mistake& mistake : phone.saving.sheet_mistakes()) pen.text(mistake.message());
   pen.card_end();
 }

@@ -282,6 +282,7 @@ void finish_screen(Pen& pen, Phone& phone) {
   pen.card();
   pen.text("Saved on this phone", Face::kBold);
   pen.text(phone.saving.text());
+  if (!phone.sync_words.empty()) pen.named("With the hub", phone.sync_words);
   pen.card_end();
   if (!open.empty()) {
     pen.text("Still open: they wait for the next who comes.", Face::kBold);

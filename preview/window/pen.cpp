@@ -39,7 +39,7 @@ bool Pen::head(const std::string& title, const std::string& back) {
   if (!back.empty()) {
     const Rect at{screen_.left + 6, y_, screen_.left + 6 + kTargetUsual, y_ + kTargetUsual};
     went_back = tap(back, at, "Back");
-    icon(Icon::kBack, at.left + 24, at.top + 24, 22, kInk);
+    icon(Icon::kBack, at.left + 24, at.top + 24, std::min(32.0F, 22 * text_size_), kInk);
     left = at.right + 6;
   }
   const float line = line_px(Face::kTitle);

@@ -21,7 +21,6 @@ Phone::Phone(std::string called, Screen first, std::unique_ptr<Device> behind)
   load_shop();
   ask_standing();
   ask_saving();
-  if (first == Screen::kCoordinator) ask_coordinator();
 }
 
 void Phone::ask(proto::Request request, Take take) {
@@ -32,12 +31,15 @@ void Phone::ask(proto::Request request, Take take) {
               });
 }
 
+/// Without a sheet yet nobody has done anything wrong: the screen waits for it.
 void Phone::load_shop() {
   proto::Request request;
   request.mutable_list_shop();
-  ask(request, [this](const proto::Response& came) {
-    shop = came.shop();
+  device->ask(request, [this](const Result<proto::Response>& came) {
+    if (!came) return;
+    shop = came->shop();
     shop_known = true;
+    if (screen == Screen::kCoordinator) ask_coordinator();
   });
 }
 
@@ -124,7 +126,7 @@ bool Phone::look() {
   if (!shop_known) load_shop();
   ask_standing();
   ask_saving();
-  if (screen == Screen::kCoordinator) ask_coordinator();
+  if (screen == Screen::kCoordinator && shop_known) ask_coordinator();
   if (screen == Screen::kHistory) ask_history();
   return true;
 }

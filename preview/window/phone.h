@@ -116,6 +116,7 @@ class Phone {
   proto::Standing standing;
   proto::Saving saving;
   proto::History history;
+  std::string sync_words;  ///< where its entries are, by the door; empty: it never joined a hub
   Errors trouble;
   bool recording = false;
   std::string saved;  ///< the last thing that was saved, in words

@@ -72,6 +72,7 @@ void closed_screen(Pen& pen, Phone& phone) {
   pen.text(phone.closer.closed);
   pen.gap(6);
   pen.text(phone.saving.text());
+  if (!phone.sync_words.empty()) pen.named("With the hub", phone.sync_words);
   pen.card_end();
   pen.text("Thank you for closing up.", Face::kTitle);
   pen.foot();

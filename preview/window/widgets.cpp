@@ -54,6 +54,10 @@ void Pen::labelled(const Rect& at, const Label& label) {
     }
     fill(drawn, dress.ground);
     edge(drawn, dress.edge, label.look == Look::kChosen ? 3.0F : 1.5F);
+    if (label.look == Look::kChosen) {
+      // A bar below the word, so that the shade alone does not say which one it is.
+      fill({drawn.left + 18, drawn.bottom - 11, drawn.right - 18, drawn.bottom - 7}, kWalnut, 2);
+    }
   }
   const float line = line_px(Face::kBold);
   const float icon_room = label.icon == Icon::kNone ? 0 : line + 8;
@@ -123,7 +127,8 @@ bool Pen::row(const std::string& id, const std::string& title, const std::string
   if (meet(at, clip_)) {
     fill(at, ground);
     edge(at, chosen ? kWalnut : kGrain, chosen ? 2.5F : 1.2F);
-    icon(sign, right_ - kPadding_px - 10, y_ + high / 2, 20, chosen ? kWalnut : kInk);
+    icon(sign, right_ - kPadding_px - 10, y_ + high / 2, std::min(28.0F, 20 * text_size_),
+         chosen ? kWalnut : kInk);
   }
   float y = y_ + (high - text_high) / 2;
   for (const std::string& line : head) {
@@ -215,8 +220,8 @@ int Pen::choice(const std::string& id, const std::vector<std::string>& labels, i
   std::vector<Label> all;
   for (std::size_t i = 0; i < labels.size(); ++i) {
     const bool on = static_cast<int>(i) == chosen;
-    all.push_back({fmt::format("{}/{}", id, i), labels[i], on ? Look::kChosen : Look::kPlain,
-                   on ? Icon::kCheck : Icon::kNone});
+    all.push_back(
+        {fmt::format("{}/{}", id, i), labels[i], on ? Look::kChosen : Look::kPlain, Icon::kNone});
   }
   return buttons(all);
 }
