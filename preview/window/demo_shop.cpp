@@ -36,10 +36,11 @@ class DemoWriter {
         checklists_(std::move(checklists)),
         clock_ms_(std::move(clock_ms)) {}
 
-  Result<void> write(std::int64_t now_ms) {
+  Result<void> write(std::int64_t now_ms, bool with_past) {
     at(now_ms - 21 * kDay_ms);
     load_sheet();
     for (const PastSession& past : kSessions) {
+      if (!with_past) break;
       const std::int64_t then = now_ms - past.days_ago * kDay_ms;
       emptyings_before(past.days_ago, then);
       at(then);
@@ -165,7 +166,7 @@ class DemoWriter {
 }  // namespace
 
 Result<void> record_demo(const std::string& folder, const std::string& checklists,
-                         std::int64_t now_ms) {
+                         std::int64_t now_ms, bool past) {
   const auto clock_ms = std::make_shared<std::int64_t>(now_ms);
   Result<DoorClient> door = DoorClient::open(folder, false, [clock_ms] { return *clock_ms; });
   if (!door) return tl::unexpected(door.error());
@@ -174,7 +175,7 @@ Result<void> record_demo(const std::string& folder, const std::string& checklist
   const Result<proto::Response> saving = door->ask(request);
   if (!saving) return tl::unexpected(saving.error());
   if (saving->saving().sheet_loaded()) return {};
-  return DemoWriter(*std::move(door), checklists, clock_ms).write(now_ms);
+  return DemoWriter(*std::move(door), checklists, clock_ms).write(now_ms, past);
 }
 
 }  // namespace chipfall::window

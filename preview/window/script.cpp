@@ -91,6 +91,10 @@ class Playing {
       for (int i = 0; i < std::atoi(rest.c_str()); ++i) stage_.frame();
     }
     settle(desk_, stage_);
+    if (options_.look_for_faults) {
+      const auto faults = faults_of(phone_->seen, desk_.place_of(*phone_));
+      if (!faults.empty()) return fmt::format("the screen has faults: {}", faults.front());
+    }
     if (command.verb == "see" && !phone_->seen.says(rest)) {
       return fmt::format("nothing says \"{}\"", rest);
     }
@@ -114,10 +118,6 @@ class Playing {
   }
 
   std::string picture(const std::string& name, bool whole) {
-    if (options_.look_for_faults) {
-      const auto faults = faults_of(phone_->seen, desk_.place_of(*phone_));
-      if (!faults.empty()) return fmt::format("the screen has faults: {}", faults.front());
-    }
     if (options_.pictures.empty()) return {};
     const Rect all{0, 0, desk_.width(), desk_.height()};
     const auto path = std::filesystem::path(options_.pictures) / (name + ".png");

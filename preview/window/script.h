@@ -33,7 +33,7 @@ Result<std::vector<Command>> read_script(const std::string& name, const std::str
 struct PlayOptions {
   std::string pictures;         ///< folder; empty: none are written
   float text_size = 0;          ///< for all phones, whatever the script says; 0: as it says
-  bool look_for_faults = true;  ///< each picture's screen must have none (seen.h)
+  bool look_for_faults = true;  ///< the screen must have none after any command (seen.h)
 };
 
 /// The first command that fails ends it: with what is on the screen, so that one sees why.

@@ -87,7 +87,7 @@ Result<std::unique_ptr<Desk>> set_up(const SetUp& asked, const std::string& scra
   auto desk = std::make_unique<Desk>(*std::move(type));
   if (asked.demo) {
     const std::string office = made(folder / "office");
-    const Result<void> recorded = record_demo(office, asked.checklists, clock());
+    const Result<void> recorded = record_demo(office, asked.checklists, clock(), asked.past);
     if (!recorded) return tl::unexpected(recorded.error());
     desk->hub = std::make_unique<DemoHub>(clock, "Otter Bend");
     const Result<void> brought = bring(*desk->hub, office, clock);

@@ -15,6 +15,7 @@ struct SetUp {
   std::string folder;      ///< empty with `demo`: a temporary one
   std::string checklists;  ///< set to the source's own by the constructor
   std::vector<std::string> phones{"member", "closer", "coordinator"};
+  bool past = true;      ///< of the demo: three weeks; else its sheet alone
   bool at_once = false;  ///< for scripts: answers at once, a clock that stands
   std::function<void()> wake;
 

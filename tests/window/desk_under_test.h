@@ -41,8 +41,8 @@ class DeskUnderTest {
 
   void tap(const std::string& target, std::size_t at = 0) {
     const Result<void> tapped = window::tap(*desk_, *stage_, phone(at), target);
-    REQUIRE_MESSAGE(tapped.has_value(),
-                    tapped.error().front().message << "; there is:\n" << phone(at).seen.words());
+    REQUIRE_MESSAGE(tapped.has_value(), tapped.error().front().message << "; there is:\n"
+                                                                       << phone(at).seen.words());
     const auto faults = faults_of(phone(at).seen, desk_->place_of(phone(at)));
     CHECK_MESSAGE(faults.empty(), target << ": " << faults.front());
   }
@@ -58,8 +58,8 @@ class DeskUnderTest {
 
   /// Another door on the same ledger, as another program would see it.
   proto::Response ask(const proto::Request& request, std::size_t at = 0) {
-    DoorClient door = sure(
-        DoorClient::open(phone(at).device->folder(), true, [] { return kDemoEvening_ms; }));
+    DoorClient door =
+        sure(DoorClient::open(phone(at).device->folder(), true, [] { return kDemoEvening_ms; }));
     return sure(door.ask(request));
   }
   proto::Standing standing(std::size_t at = 0) {
