@@ -299,9 +299,9 @@ void Door::draw_shop(proto::Response& response) {
     *response.mutable_map() = shop_map(*shop_, nullptr);
     return;
   }
-  const OrError<Remembered> told = remembered();
+  const OrError<const Remembered*> told = remembered();
   if (!told) return refuse(told.error(), response);
-  *response.mutable_map() = shop_map(*shop_, &*told);
+  *response.mutable_map() = shop_map(*shop_, *told);
 }
 
 void Door::plan(const proto::PlanWindDown& asked, bool map, proto::Response& response) {

@@ -3,16 +3,6 @@
 namespace chipfall::window {
 namespace {
 
-struct Sight {
-  const char* word;
-  const char* title;
-  const char* words;
-};
-constexpr Sight kLooks[] = {{"full", "Full", "Nothing more goes in"},
-                            {"half", "About half", "Somewhere in the middle"},
-                            {"room", "Plenty of room", "Empty, or nearly so"},
-                            {"weak pull", "It draws badly", "The hose or hood pulls weakly"}};
-
 std::string bin_name(const Phone& phone) {
   for (const proto::Named& bin : phone.shop.bins()) {
     if (bin.id() == phone.bin) return bin.name();
@@ -42,11 +32,11 @@ void bin_seen_screen(Pen& pen, Phone& phone) {
   trouble_part(pen, phone);
   pen.text("How full is it?", Face::kTitle);
   pen.gap();
-  for (const Sight& sight : kLooks) {
-    if (!pen.row(std::string("bin/") + sight.word, sight.title, sight.words, Icon::kNext)) continue;
+  for (const proto::Choice& look : phone.shop.bin_looks()) {
+    if (!pen.row("bin/" + look.word(), look.text(), "", Icon::kNext)) continue;
     proto::Record what;
     what.mutable_bin_seen()->set_bin(phone.bin);
-    what.mutable_bin_seen()->set_seen(sight.word);
+    what.mutable_bin_seen()->set_seen(look.word());
     phone.record(what, [](const proto::Recorded&) {});
   }
   if (pen.row("bin/emptied", "I have just emptied it", "With a mask and eye protection on",

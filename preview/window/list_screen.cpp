@@ -60,7 +60,9 @@ void tick_off(Phone& phone, const proto::Duty& duty) {
 void not_needed(Phone& phone, const proto::Duty& duty) {
   proto::Record what;
   *what.mutable_not_needed()->mutable_duty() = name_of(phone.member, duty);
-  what.mutable_not_needed()->set_reason("clean already");
+  if (!phone.shop.not_needed_reasons().empty()) {
+    what.mutable_not_needed()->set_reason(phone.shop.not_needed_reasons(0).word());
+  }
   phone.record(
       what, [&phone, id = duty.id()](const proto::Recorded&) { ended(phone, id, "not needed"); });
 }
@@ -111,7 +113,6 @@ void begin(Phone& phone) {
     member.dirtier.clear();
     member.view = ListView::kOne;
     member.at = std::max(0, next_open(member, 0));
-    member.last = member.draft;
     phone.came_from.clear();
     phone.scrolls[Screen::kList].offset = 0;
   });
@@ -297,7 +298,6 @@ void finish_screen(Pen& pen, Phone& phone) {
     member = MemberState{};
     member.draft.set_people(1);
     member.draft.set_leave_at("21:30");
-    phone.remember_last();
     phone.home();
   }
 }

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -10,6 +11,7 @@ namespace {
 
 constexpr double kFirstGuess_minutes = 15;
 constexpr double kMost_minutes = 600;
+constexpr double kStep_minutes = 5;
 
 const proto::Use* used(const proto::Session& session, const std::string& machine) {
   for (const proto::Use& use : session.uses()) {
@@ -35,14 +37,14 @@ const proto::MachineNamed* machine_of(const Phone& phone, const std::string& id)
 /// As it was the last time; else with the stock that was chosen last; else it is to be chosen.
 void add_use(Phone& phone, const proto::MachineNamed& machine) {
   proto::Session& draft = phone.member.draft;
-  std::string stock;
-  if (phone.member.last.uses_size() > 0) stock = phone.member.last.uses(0).stock();
-  if (draft.uses_size() > 0) stock = draft.uses(draft.uses_size() - 1).stock();
-  if (const proto::Use* before = used(phone.member.last, machine.id())) stock = before->stock();
+  std::string stock = machine.last().stock();
+  if (stock.empty() && draft.uses_size() > 0) stock = draft.uses(draft.uses_size() - 1).stock();
   proto::Use& use = *draft.add_uses();
   use.set_machine(machine.id());
   use.set_stock(stock);
-  use.set_minutes(kFirstGuess_minutes);
+  const bool known = machine.last().own() && machine.last().minutes() >= kStep_minutes;
+  use.set_minutes(known ? kStep_minutes * std::round(machine.last().minutes() / kStep_minutes)
+                        : kFirstGuess_minutes);
 }
 
 std::string use_words(const Phone& phone, const proto::Use& use, bool extraction) {
@@ -73,24 +75,22 @@ void machines_screen(Pen& pen, Phone& phone) {
   pen.body(phone.scrolls[Screen::kMachines]);
   trouble_part(pen, phone);
   if (!phone.shop_known) pen.text(waiting_words(phone));
-  const auto last = [&](const proto::MachineNamed& machine) {
-    return used(phone.member.last, machine.id()) != nullptr;
+  const auto own = [&](const std::string& id) {
+    const proto::MachineNamed* machine = machine_of(phone, id);
+    return machine != nullptr && machine->last().own();
   };
-  const bool any_last = std::ranges::any_of(phone.shop.machines(), last);
-  if (any_last) {
-    pen.text("Last time", Face::kBold, kSoftInk);
-    pen.gap(4);
-  }
-  for (const proto::MachineNamed& machine : phone.shop.machines()) {
-    if (last(machine)) machine_row(pen, phone, machine);
-  }
-  if (any_last) {
-    pen.gap(6);
-    pen.text("All others", Face::kBold, kSoftInk);
-    pen.gap(4);
-  }
-  for (const proto::MachineNamed& machine : phone.shop.machines()) {
-    if (!last(machine)) machine_row(pen, phone, machine);
+  const bool any_own = std::ranges::any_of(phone.shop.machines_by_use(), own);
+  if (any_own) pen.text("Used before", Face::kBold, kSoftInk);
+  bool others = !any_own;
+  for (const std::string& id : phone.shop.machines_by_use()) {
+    if (!others && !own(id)) {
+      others = true;
+      pen.gap(6);
+      pen.text("All others", Face::kBold, kSoftInk);
+    }
+    pen.gap(2);
+    if (const proto::MachineNamed* machine = machine_of(phone, id))
+      machine_row(pen, phone, *machine);
   }
   pen.foot();
   const int chosen = phone.member.draft.uses_size();
@@ -149,11 +149,11 @@ void stock_screen(Pen& pen, Phone& phone) {
   proto::Use& use = *member.draft.mutable_uses(member.use);
   if (pen.head("Which stock?", "stock/back")) return phone.back();
   pen.body(phone.scrolls[Screen::kStock]);
-  for (const proto::Named& stock : phone.shop.stocks()) {
-    const bool chosen = stock.id() == use.stock();
-    if (pen.row("stock/" + stock.id(), stock.name(), "", chosen ? Icon::kCheck : Icon::kNone,
+  for (const std::string& id : phone.shop.stocks_by_use()) {
+    const bool chosen = id == use.stock();
+    if (pen.row("stock/" + id, stock_name(phone, id), "", chosen ? Icon::kCheck : Icon::kNone,
                 chosen)) {
-      use.set_stock(stock.id());
+      use.set_stock(id);
       phone.back();
     }
   }

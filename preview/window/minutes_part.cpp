@@ -9,8 +9,8 @@
 namespace chipfall::window {
 namespace {
 
-/// For a kind of which too little was timed for the door to say how its estimates held.
-std::string few_words(const proto::EstimatesHeld& held) {
+/// Where the door has no sentence about how these estimates held.
+std::string plain_words(const proto::EstimatesHeld& held) {
   static const std::map<std::string, std::string> kKinds{{"zone", "Cleaning zones"},
                                                          {"common", "The shop's fine dust"},
                                                          {"reset", "Leaving machines as found"},
@@ -19,9 +19,10 @@ std::string few_words(const proto::EstimatesHeld& held) {
                                                          {"air", "The air"},
                                                          {"close", "Closing"}};
   const auto found = kKinds.find(held.kind());
-  return fmt::format("{}: {} promised, {} taken; too few duties to tell from",
+  return fmt::format("{}: {} promised, {} taken, over {} dut{}",
                      found == kKinds.end() ? held.kind() : found->second,
-                     say_minutes(held.promised_minutes()), say_minutes(held.taken_minutes()));
+                     say_minutes(held.promised_minutes()), say_minutes(held.taken_minutes()),
+                     held.duties(), held.duties() == 1 ? "y" : "ies");
 }
 
 /// Promised above, as an outline; taken below, filled: two shapes, not two colours.
@@ -60,7 +61,7 @@ void minutes_part(Pen& pen, Phone& phone) {
       pen.heading(fmt::format("Week of {}", week));
     }
     pair_of_bars(pen, held, most);
-    pen.text(held.text().empty() ? few_words(held) : held.text());
+    pen.text(held.text().empty() ? plain_words(held) : held.text());
     pen.gap(6);
   }
 }

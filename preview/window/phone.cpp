@@ -1,23 +1,15 @@
 #include "preview/window/phone.h"
 
-#include <filesystem>
-#include <fstream>
+#include <algorithm>
 
 #include <fmt/format.h>
 
 namespace chipfall::window {
-namespace {
-
-/// What this phone offers first next time; nothing of it belongs in the ledger.
-constexpr const char* kLastSession = "last-session.pb";
-
-}  // namespace
 
 Phone::Phone(std::string called, Screen first, std::unique_ptr<Device> behind)
     : name(std::move(called)), screen(first), device(std::move(behind)) {
   member.draft.set_people(1);
   member.draft.set_leave_at("21:30");
-  remember_last();
   load_shop();
   ask_standing();
   ask_saving();
@@ -38,8 +30,8 @@ void Phone::load_shop() {
   device->ask(request, [this](const Result<proto::Response>& came) {
     if (!came) return;
     shop = came->shop();
+    if (!shop_known && screen == Screen::kCoordinator) ask_coordinator();
     shop_known = true;
-    if (screen == Screen::kCoordinator) ask_coordinator();
   });
 }
 
@@ -49,14 +41,18 @@ void Phone::plan() {
   if (member.within_minutes > 0) {
     request.mutable_wind_down()->set_within_minutes(member.within_minutes);
   }
-  ask(request, [this](const proto::Response& came) {
-    if (!member.started) member.list = came.wind_down();
+  device->ask(request, [this](const Result<proto::Response>& came) {
+    if (member.started) return;
+    member.list.reset();
+    if (came) member.list = came->wind_down();
+    if (!came) trouble = came.error();
   });
 }
 
 void Phone::draw_map() {
   proto::Request request;
   *request.mutable_draw_map()->mutable_draft() = member.draft;
+  member.map.reset();
   ask(request, [this](const proto::Response& came) { member.map = came.map(); });
 }
 
@@ -101,7 +97,6 @@ bool Phone::record(proto::Record what, std::function<void(const proto::Recorded&
   if (recording) return false;
   recording = true;
   what.set_member(member_name);
-  if (what.has_session()) keep_last();
   proto::Request request;
   *request.mutable_record() = std::move(what);
   device->ask(request, [this, then = std::move(then)](const Result<proto::Response>& came) {
@@ -123,7 +118,7 @@ bool Phone::look() {
   const std::uint64_t now = device->changes();
   if (now == shown_changes_) return drawn;
   shown_changes_ = now;
-  if (!shop_known) load_shop();
+  load_shop();
   ask_standing();
   ask_saving();
   if (screen == Screen::kCoordinator && shop_known) ask_coordinator();
@@ -132,7 +127,13 @@ bool Phone::look() {
 }
 
 void Phone::go(Screen next) {
-  came_from.push_back(screen);
+  // Going round in circles leads back the short way.
+  const auto before = std::ranges::find(came_from, next);
+  if (before != came_from.end()) {
+    came_from.erase(before, came_from.end());
+  } else if (next != screen) {
+    came_from.push_back(screen);
+  }
   screen = next;
   scrolls[next].offset = 0;
   trouble.clear();
@@ -152,19 +153,6 @@ void Phone::home() {
   came_from.clear();
   screen = Screen::kHome;
   trouble.clear();
-}
-
-void Phone::remember_last() {
-  if (device->folder().empty()) return;
-  std::ifstream file(std::filesystem::path(device->folder()) / kLastSession, std::ios::binary);
-  if (file) member.last.ParseFromIstream(&file);
-}
-
-/// A phone that cannot keep it offers the machines in the sheet's order, which is no harm.
-void Phone::keep_last() const {
-  if (device->folder().empty()) return;
-  std::ofstream file(std::filesystem::path(device->folder()) / kLastSession, std::ios::binary);
-  member.draft.SerializeToOstream(&file);
 }
 
 }  // namespace chipfall::window

@@ -41,7 +41,6 @@ enum class ListView { kOne, kAll, kLanes };
 
 struct MemberState {
   proto::Session draft;
-  proto::Session last;        ///< of the session before, for what to offer first
   int use = 0;                ///< position in draft.uses that is being changed
   double within_minutes = 0;  ///< 0: as long as it takes
   std::optional<proto::WindDown> list;
@@ -99,7 +98,6 @@ class Phone {
   void go(Screen next);  ///< back leads here again
   void back();
   void home();
-  void remember_last();  ///< what to offer first
 
   std::string name;
   float text_size = 1;
@@ -136,7 +134,6 @@ class Phone {
  private:
   using Take = std::function<void(const proto::Response&)>;
   void ask(proto::Request request, Take take);
-  void keep_last() const;
 
   std::uint64_t shown_changes_ = 0;
 };

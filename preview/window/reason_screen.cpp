@@ -3,14 +3,6 @@
 namespace chipfall::window {
 namespace {
 
-struct Reason {
-  const char* word;  ///< as the ledger has it
-  const char* title;
-};
-constexpr Reason kReasons[] = {{"no time", "No time left"},
-                               {"no tool", "No tool for it"},
-                               {"not safe", "Not safe just now"},
-                               {"not able", "Cannot do it myself"}};
 constexpr std::size_t kMostReason_bytes = 200;
 
 }  // namespace
@@ -23,9 +15,9 @@ void reason_screen(Pen& pen, Phone& phone) {
   pen.gap(4);
   pen.text("That is fine: the next who comes sees it with your reason. Which is it?");
   pen.gap();
-  for (const Reason& reason : kReasons) {
-    if (pen.row(std::string("reason/") + reason.word, reason.title, "", Icon::kPass)) {
-      phone.pass_on(reason.word);
+  for (const proto::Choice& reason : phone.shop.pass_on_reasons()) {
+    if (pen.row("reason/" + reason.word(), reason.text(), "", Icon::kPass)) {
+      phone.pass_on(reason.word());
     }
   }
   pen.gap(4);

@@ -23,6 +23,9 @@ constexpr std::array<unsigned, 16> kUsual{0x2013, 0x2014, 0x2018, 0x2019, 0x201C
                                           0x2022, 0x2026, 0x2032, 0x2033, 0x2192, 0x2264,
                                           0x2265, 0x00B2, 0x00B3, 0x00BD};
 
+/// Beyond Latin-1 in one atlas; any more show as the font's sign for a missing letter.
+constexpr std::size_t kMostLetters = 1500;
+
 std::optional<std::string> find_font(const std::string& name) {
   namespace fs = std::filesystem;
   std::vector<fs::path> folders{"/usr/share/fonts", "/usr/local/share/fonts", "/Library/Fonts"};
@@ -145,7 +148,8 @@ void Type::want(std::string_view text) {
       for (unsigned k = 1; k < bytes; ++k) {
         letter = letter << 6U | (static_cast<unsigned char>(text[i + k]) & 0x3FU);
       }
-      if (letter > 0xFF && letter <= IM_UNICODE_CODEPOINT_MAX) letters_.insert(letter);
+      const bool new_one = letter > 0xFF && letter <= IM_UNICODE_CODEPOINT_MAX;
+      if (new_one && letters_.size() < kMostLetters) letters_.insert(letter);
     }
     i += bytes;
   }

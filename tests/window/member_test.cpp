@@ -57,7 +57,7 @@ TEST_CASE("what was run the last time is offered first") {
   desk.tap("list/finish");
   desk.tap("finish/home");
   desk.tap("home/member");
-  CHECK(desk.says("Last time"));
+  CHECK(desk.says("Used before"));
   const SeenLayer& seen = desk.phone().seen;
   CHECK(seen.target("machines/table-saw")->at.top < seen.target("machines/mitre-saw")->at.top);
   desk.tap("machines/table-saw");
