@@ -94,11 +94,18 @@ void Desk::draw_switches(Phone& phone, const Rect& at) {
   pen.gap(30);
   const auto skew = std::ranges::find(kSkews, phone.device->skew(), &Skew::ms);
   const std::string prefix = "desk/" + phone.name;
-  const int tapped =
-      pen.buttons({{prefix + "/text", fmt::format("Text {:.0f} %", 100 * phone.text_size),
-                    Look::kPlain, Icon::kNone},
-                   {prefix + "/clock", skew == kSkews.end() ? "Clock set" : skew->words,
-                    Look::kPlain, Icon::kNone}});
+  std::vector<Label> labels{{prefix + "/text", fmt::format("Text {:.0f} %", 100 * phone.text_size),
+                             Look::kPlain, Icon::kNone},
+                            {prefix + "/clock", skew == kSkews.end() ? "Clock set" : skew->words,
+                             Look::kPlain, Icon::kNone}};
+  Wire* wire = hub ? hub->wire_of(*phone.device) : nullptr;
+  if (wire != nullptr) {
+    const bool offline = wire->offline();
+    labels.push_back({prefix + "/online", offline ? "No network" : "Online",
+                      offline ? Look::kChosen : Look::kPlain, Icon::kNone});
+  }
+  const int tapped = pen.buttons(labels);
+  if (tapped == 2) wire->set_offline(!wire->offline());
   if (tapped == 0) {
     phone.text_size =
         kTextSizes[next_of(kTextSizes, [&](float size) { return size == phone.text_size; })];

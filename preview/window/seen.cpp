@@ -82,8 +82,11 @@ const Seen* SeenLayer::target(std::string_view name) const {
 }
 
 bool SeenLayer::says(std::string_view words) const {
-  return std::ranges::any_of(
-      seen_, [&](const Seen& seen) { return seen.text.find(words) != std::string::npos; });
+  std::string all;  // a sentence may go on in the next line
+  for (const Seen& seen : seen_) {
+    if (seen.kind == SeenKind::kText) all.append(seen.text).append(1, ' ');
+  }
+  return all.find(words) != std::string::npos;
 }
 
 std::string SeenLayer::words() const {

@@ -48,7 +48,7 @@ class SeenLayer {
 
   /// The target whose id is `name`, or else the first one whose text is; null where there is none.
   const Seen* target(std::string_view name) const;
-  /// Some text holds these words.
+  /// The texts, one after the other with a blank between, hold these words.
   bool says(std::string_view words) const;
   /// Every text, one a line: for tests that fail.
   std::string words() const;

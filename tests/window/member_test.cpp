@@ -142,7 +142,7 @@ TEST_CASE("the map says what lies in a zone that is touched, and follows the air
   DeskUnderTest desk({"member"});
   enter_table_saw(desk);
   desk.tap("crew/map");
-  desk.tap("map/zone/table-saw-front");
+  desk.tap("map/zone/saw-front-floor");
   CHECK(desk.says("fell here"));
   const auto before = desk.phone().member.air_share;
   desk.tap("map/time");

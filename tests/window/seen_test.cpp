@@ -43,7 +43,7 @@ TEST_CASE("small targets, pale text, cut and covered text are found") {
   Seen danger = text("danger", {10, 10, 60, 30});
   danger.ink = kGrain;
   CHECK(faults({danger}) == 1);
-  CHECK(faults({text("wide", {300, 10, 420, 30})}) == 2);
+  CHECK(faults({text("wide", {300, 10, 420, 30})}) == 1);
   CHECK(faults({text("a", {10, 10, 60, 30}), text("b", {40, 15, 90, 35})}) == 1);
   CHECK(faults({target("a", {10, 10, 60, 60}), target("b", {40, 15, 90, 75})}) == 1);
   CHECK(faults({target("a", {10, 10, 60, 60}), text("b", {40, 15, 90, 35})}) == 1);
@@ -51,7 +51,7 @@ TEST_CASE("small targets, pale text, cut and covered text are found") {
 
 TEST_CASE("a label may stand in its own target, and what scrolls may be out of sight") {
   Seen label = text("a", {20, 20, 50, 40});
-  label.id = "a";
+  label.id.assign(1, 'a');  // "a" makes this compiler warn of nothing
   CHECK(faults({target("a", {10, 10, 60, 60}), label}) == 0);
   Seen below = text("below", {10, 900, 60, 920});
   CHECK(faults({below}) == 1);
