@@ -16,7 +16,7 @@ namespace chipfall {
 
 /// What the command line says.
 struct HubAsked {
-  std::string data, config, shop, role = "member", name, device, to, from, shell;
+  std::string data, config, shop, role = "member", name, device, to, from;
   bool check_config = false, print_config = false, no_qr = false;
   std::vector<std::pair<const HubSetting*, std::string>> flags;  ///< as given
 };

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <optional>
 
 #include "sync/command_pages.h"
 #include "sync/hub_asked.h"

@@ -75,6 +75,9 @@ struct HubActions {
   bool close = false;  ///< after sending
 };
 
+/// Whether this can be the name of a device.
+bool name_fits(const std::string& name);
+
 class HubSession {
  public:
   enum class State { kHello, kProof, kLive, kClosed };

@@ -2,9 +2,18 @@
 
 namespace chipfall {
 
+bool holds_whole(proto::Role role) {
+  return role == proto::ROLE_CLOSER || role == proto::ROLE_COORDINATOR;
+}
+
+bool is_reduced(std::string_view bytes) {
+  proto::Entry entry;
+  return entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size())) && entry.reduced();
+}
+
 std::string reduced_for(proto::Role role, std::string_view bytes) {
   std::string whole(bytes);
-  if (role == proto::ROLE_CLOSER || role == proto::ROLE_COORDINATOR) return whole;
+  if (holds_whole(role)) return whole;
   proto::Entry entry;
   if (!entry.ParseFromString(whole)) return whole;
   switch (entry.payload_case()) {

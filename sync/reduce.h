@@ -17,6 +17,12 @@
 /// A kind that this version does not know is sent whole to all: hubs are to be updated first.
 namespace chipfall {
 
+/// Closers and coordinators: their devices hold every entry whole.
+bool holds_whole(proto::Role role);
+
+/// Whether these bytes are an entry of which something was left out.
+bool is_reduced(std::string_view bytes);
+
 /// The bytes to send: `bytes` themselves where nothing is left out.
 std::string reduced_for(proto::Role role, std::string_view bytes);
 

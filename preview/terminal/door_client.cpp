@@ -7,12 +7,18 @@
 namespace chipfall {
 namespace {
 
-std::int64_t wall_clock(void*) {
+using Clock = std::function<std::int64_t()>;
+
+std::int64_t system_clock(void*) {
   using std::chrono::duration_cast;
   using std::chrono::milliseconds;
   const auto since_1970 = std::chrono::system_clock::now().time_since_epoch();
   return duration_cast<milliseconds>(since_1970).count();
 }
+
+std::int64_t given_clock(void* user) { return (*static_cast<Clock*>(user))(); }
+
+void release_clock(void* user) { delete static_cast<Clock*>(user); }
 
 std::int32_t random_bytes(void*, std::uint8_t* bytes, std::uint64_t size) {
   try {
@@ -66,17 +72,23 @@ void check_status(cf_status status) {
 
 }  // namespace
 
-Result<DoorClient> DoorClient::open(const std::string& folder, bool must_exist) {
+Result<DoorClient> DoorClient::open(const std::string& folder, bool must_exist, Clock clock) {
   cf_options options{};
   options.size = sizeof options;
   options.flags = must_exist ? CF_MUST_EXIST : 0;
   options.data_folder = folder.data();
   options.data_folder_size = folder.size();
-  options.clock = wall_clock;
+  options.clock = clock ? given_clock : system_clock;
   options.random = random_bytes;
+  auto user = clock ? std::make_unique<Clock>(std::move(clock)) : nullptr;
+  if (user) {
+    options.user = user.get();
+    options.release_user = release_clock;
+  }
   cf_door* door = nullptr;
   Handed error;
   const cf_status status = cf_open(&options, &door, &error.bytes);
+  if (status != CF_BAD_ARGUMENT) static_cast<void>(user.release());  // the door's to release now
   if (status == CF_NOT_OPENED) return tl::unexpected(errors_of(error.response()));
   if (status == CF_BAD_ARGUMENT) {
     return tl::unexpected(Errors{{ErrorCode::kMistake, "is no path", {folder, 0, 0, ""}}});
@@ -95,6 +107,12 @@ Result<proto::Response> DoorClient::ask(const proto::Request& request) {
   proto::Response response = answer.response();
   if (response.mistakes_size() > 0) return tl::unexpected(errors_of(response));
   return response;
+}
+
+std::uint64_t DoorClient::changes() {
+  std::uint64_t changes = 0;
+  check_status(cf_poll(door_.get(), &changes));
+  return changes;
 }
 
 }  // namespace chipfall

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <cstdint>
+#include <functional>
 #include <memory>
 #include <string>
 
@@ -14,10 +16,16 @@ namespace chipfall {
 class DoorClient {
  public:
   /// An empty folder keeps nothing. `must_exist` refuses a folder where nothing was recorded yet.
-  static Result<DoorClient> open(const std::string& folder, bool must_exist);
+  /// `clock` gives ms since 1970 in UTC; without one it is the system's.
+  static Result<DoorClient> open(const std::string& folder, bool must_exist,
+                                 std::function<std::int64_t()> clock = {});
 
   /// The answer, or the mistakes that came instead of one.
   Result<proto::Response> ask(const proto::Request& request);
+
+  /// Another number than before: something on a screen may have changed, perhaps by another
+  /// program.
+  std::uint64_t changes();
 
  private:
   struct Closer {

@@ -1,6 +1,8 @@
 #include "preview/terminal/sync_commands.h"
 
+#include <iostream>
 #include <memory>
+#include <string>
 
 #include "preview/terminal/options.h"
 #include "preview/terminal/sync_run.h"
@@ -20,7 +22,11 @@ CLI::App& add(CLI::App& app, Command& chosen, const char* name, const char* help
   add_ledger_option(*command, asked->folder);
   command->add_flag("--stay", asked->stay, "Go on until interrupted; else once");
   command->callback([asked, &chosen] {
-    chosen = [asked](std::ostream& out, std::ostream& err) { return run_sync(*asked, out, err); };
+    chosen = [asked](std::ostream& out, std::ostream& err) {
+      // Others on the same computer see what stands on a command line.
+      if (asked->code == "-" && !std::getline(std::cin, asked->code)) asked->code = "-";
+      return run_sync(*asked, out, err);
+    };
   });
   return *command;
 }
@@ -31,7 +37,9 @@ void add_sync_commands(CLI::App& app, Command& chosen) {
   const auto joining = std::make_shared<SyncOptions>();
   CLI::App& join =
       add(app, chosen, "join", "Join a shop's hub with a one-time code, then sync", joining);
-  join.add_option("code", joining->code, "The code that the coordinator made")->required();
+  join.add_option("code", joining->code,
+                  "The code that the coordinator made; - reads it from standard input")
+      ->required();
   join.add_option("--label", joining->label, "What people call this device");
   add(app, chosen, "sync", "Send what is recorded here to the hub and fetch what others recorded",
       std::make_shared<SyncOptions>());

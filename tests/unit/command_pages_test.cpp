@@ -4,6 +4,7 @@
 
 #include <cstdio>
 #include <fstream>
+#include <iostream>
 #include <sstream>
 
 #include "preview/terminal/commands.h"
@@ -104,6 +105,19 @@ TEST_CASE("the chipfall command prints its own pages") {
   CHECK(out.str().find("Exit codes: 0 done") != std::string::npos);
   const char* const wrong[] = {"chipfall", "completion", "csh"};
   CHECK(run(3, wrong, out, err) == kUsage);
+}
+
+TEST_CASE("a joining code may come by standard input, where nobody else sees it") {
+  const LedgerFolder folder;
+  std::istringstream typed("XYZ\n");
+  std::streambuf* before = std::cin.rdbuf(typed.rdbuf());
+  std::ostringstream out, err;
+  const std::string ledger = folder.file("ledger");
+  const char* const words[] = {"chipfall", "join", "-", "--ledger", ledger.c_str()};
+  CHECK(run(5, words, out, err) == kMistakes);
+  std::cin.rdbuf(before);
+  CHECK(typed.peek() == std::istringstream::traits_type::eof());
+  CHECK(err.str().find("not a whole joining code") != std::string::npos);
 }
 
 }  // namespace

@@ -1,0 +1,67 @@
+#include "preview/window/measure.h"
+
+#include <algorithm>
+#include <chrono>
+#include <ostream>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "preview/window/script.h"
+#include "preview/window/stage.h"
+
+namespace chipfall::window {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+double ms_since(Clock::time_point begun) {
+  return std::chrono::duration<double, std::milli>(Clock::now() - begun).count();
+}
+
+/// Median and worst of many.
+void frames(const char* what, Stage& stage, std::ostream& out) {
+  std::vector<double> took;
+  for (int i = 0; i < 300; ++i) {
+    const auto begun = Clock::now();
+    stage.frame();
+    took.push_back(ms_since(begun));
+  }
+  std::ranges::sort(took);
+  out << fmt::format("{:40} {:6.2f} ms a frame, worst {:.2f} ms\n", what, took[took.size() / 2],
+                     took.back());
+}
+
+proto::Session evening() {
+  proto::Session session;
+  session.set_people(3);
+  session.set_leave_at("21:30");
+  for (const char* machine : {"table-saw", "planer", "jointer", "band-saw", "orbital-sander"}) {
+    proto::Use& use = *session.add_uses();
+    use.set_machine(machine);
+    use.set_minutes(20);
+    use.set_stock("cherry");
+  }
+  return session;
+}
+
+}  // namespace
+
+void measure(Desk& desk, std::ostream& out) {
+  Phone& phone = *desk.phones().front();
+  const auto begun = Clock::now();
+  NoStage stage(desk);
+  phone.member.draft = evening();
+  phone.member.view = ListView::kAll;
+  phone.screen = Screen::kList;
+  phone.plan();
+  stage.frame();
+  out << fmt::format("{:40} {:6.1f} ms from an open door\n", "first list drawn", ms_since(begun));
+  frames("the whole list", stage, out);
+  phone.draw_map();
+  phone.go(Screen::kMap);
+  settle(desk, stage);
+  frames("the map", stage, out);
+}
+
+}  // namespace chipfall::window
