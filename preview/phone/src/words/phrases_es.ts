@@ -32,6 +32,9 @@ export const phrases_es: Record<string, string> = {
   "bin.why-full":
     "Lleno cerca del {share} tras esta sesión; vacíalo al {empty_at}, antes de que se atasque",
   "bin.why-look": "Entraron {volume} y nadie ha anotado cuánto había",
+  "bin.lift-scoop":
+    "Pesa ahora unos {mass}: lo levantan {people} personas, y antes se saca una parte con pala.",
+  "bin.lift": "Pesa ahora unos {mass}[: lo levantan {people} personas].",
   "filter.why": "Tiene {dust} de polvo fino desde la última limpieza; la pide con {clean_at}",
   "air.why":
     "Hay {concentration} mg/m³ de polvo fino en el aire; el 99 % se ha ido en {minutes}",
@@ -78,6 +81,7 @@ export const phrases_es: Record<string, string> = {
   "note.waits": "1 tarea anterior espera a la próxima lista o a quien cierre.",
   "note.wait": "{count} tareas anteriores esperan a la próxima lista o a quien cierre.",
 
+  "lock-up.left-open": "{gate} (quedó abierta)",
   "lock-up.rags": "Hoy se usaron trapos con aceite.",
   "lock-up.sparks": "Hoy saltaron chispas de metal.",
   "lock-up.not-possible": "Si hoy no es posible: avisa a quien coordina antes de irte.",
