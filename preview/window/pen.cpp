@@ -144,11 +144,12 @@ void Pen::line() {
 }
 
 void Pen::card(Rgb ground, Rgb edge_colour) {
-  splitter_.Split(list_, 2);
-  splitter_.SetCurrentChannel(list_, 1);
-  card_ = {left_, y_, right_, y_};
-  card_edge_ = edge_colour;
-  in_card_ = true;
+  Card& card = cards_.emplace_back();
+  card.splitter.Split(list_, 2);
+  card.splitter.SetCurrentChannel(list_, 1);
+  card.top = y_;
+  card.edge = edge_colour;
+  card.ground_before = ground_;
   ground_ = ground;
   left_ += kPadding_px;
   right_ -= kPadding_px;
@@ -156,18 +157,19 @@ void Pen::card(Rgb ground, Rgb edge_colour) {
 }
 
 void Pen::card_end() {
+  Card& card = cards_.back();
   left_ -= kPadding_px;
   right_ += kPadding_px;
   y_ += kPadding_px;
-  card_.bottom = y_;
-  splitter_.SetCurrentChannel(list_, 0);
-  if (meet(card_, clip_)) {
-    fill(card_, ground_);
-    edge(card_, card_edge_, card_edge_ == kHairline ? 1.0F : 2.5F);
+  const Rect at{left_, card.top, right_, y_};
+  card.splitter.SetCurrentChannel(list_, 0);
+  if (meet(at, clip_)) {
+    fill(at, ground_);
+    edge(at, card.edge, card.edge == kHairline ? 1.0F : 2.5F);
   }
-  splitter_.Merge(list_);
-  in_card_ = false;
-  ground_ = kPaper;
+  card.splitter.Merge(list_);
+  ground_ = card.ground_before;
+  cards_.pop_back();
   y_ += kGap_px;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <deque>
 #include <initializer_list>
 #include <optional>
 #include <string>
@@ -72,6 +73,7 @@ class Pen {
   void gap(float px = kGap_px) { y_ += px; }
   void line();
 
+  /// The ground of what is drawn until card_end; cards may lie in cards.
   void card(Rgb ground = kCard, Rgb edge = kHairline);
   void card_end();
   /// A card of warning: the sign, a word, and the text.
@@ -132,7 +134,6 @@ class Pen {
   float text_size_;
   std::string place_;
   ImDrawList* list_;
-  ImDrawListSplitter splitter_;
   float left_;
   float right_;
   float y_;
@@ -142,9 +143,13 @@ class Pen {
   Scroll* scroll_ = nullptr;
   float body_top_ = 0;
   float foot_top_ = 0;
-  Rect card_{};
-  Rgb card_edge_ = kHairline;
-  bool in_card_ = false;
+  struct Card {
+    ImDrawListSplitter splitter;
+    float top = 0;
+    Rgb edge = kHairline;
+    Rgb ground_before = kPaper;
+  };
+  std::deque<Card> cards_;  ///< one in the other
 };
 
 inline ImU32 colour_of(Rgb rgb, unsigned alpha = 255) {
