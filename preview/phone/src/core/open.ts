@@ -45,17 +45,18 @@ async function give_zone(remote: RemoteCore, zone: string): Promise<boolean> {
 }
 
 /**
- * The core, for this tab alone. `lost` is called when another tab takes it over: it is closed then.
+ * The core, for this tab alone. `lost` is called when another tab takes it over, and when the core
+ * ends by itself (out of memory, or a defect): what was saved is safe, and the page opens it anew.
  * Throws NoCore.
  */
-export async function openCore(lost: () => void): Promise<Core> {
+export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
   if (!("storage" in navigator) || !("getDirectory" in navigator.storage)) {
     throw new NoCore(window.isSecureContext ? "no storage" : "old browser", "");
   }
   let remote: RemoteCore | undefined;
   const mine = await have_the_core(async () => {
     await remote?.close().catch(() => {});
-    lost();
+    lost(new NoCore("elsewhere", ""));
   });
   if (!mine) throw new NoCore("elsewhere", "");
   const worker = new Worker(new URL("../../wasm/worker.ts", import.meta.url), { type: "module" });
@@ -68,11 +69,15 @@ export async function openCore(lost: () => void): Promise<Core> {
   const opened = remote;
   let zone = "";
   const core: Core = {
-    call: (request) => opened.call(request),
-    async poll() {
-      const changes = await opened.poll();
-      return changes;
+    async call(request) {
+      try {
+        return await opened.call(request);
+      } catch (error) {
+        if (error instanceof CoreFailure && error.name === "CoreDied") lost(why_not(error));
+        throw error;
+      }
     },
+    poll: () => opened.poll(),
     close: () => opened.close(),
     async learn_zone() {
       if (zone !== "") return;
