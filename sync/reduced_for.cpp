@@ -1,6 +1,7 @@
 #include "sync/reduce.h"
 
-/// The hub's side alone: a phone's core has protobuf's small runtime, which forgets no unknown fields.
+/// The hub's side alone: a phone's core has protobuf's small runtime, which forgets no unknown
+/// fields.
 namespace chipfall {
 
 std::string reduced_for(proto::Role role, std::string_view bytes) {
