@@ -22,10 +22,22 @@ import { SheetFile } from "./screens/sheet_file";
 
 type Place = "session" | "lock-up" | "shop" | "phone" | "join";
 
+function decoded(text: string): string {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}
+
 /** `#/lock-up`, or a link with a join code behind its `#`. */
 function place_in(hash: string): { place: Place; code: string } {
-  const text = decodeURIComponent(hash.slice(1));
-  if (/CF1\*/i.test(text)) return { place: "join", code: text.replace(/^.*?(?=CF1\*)/i, "") };
+  const text = decoded(hash.slice(1));
+  if (/CF1\*/i.test(text)) {
+    // A code is a secret until it is used: it does not stay in the browser's history.
+    history.replaceState(null, "", "#/join");
+    return { place: "join", code: text.replace(/^.*?(?=CF1\*)/i, "") };
+  }
   const place = text.replace(/^\//, "");
   const known = ["session", "lock-up", "shop", "phone", "join"].includes(place);
   return { place: known ? (place as Place) : "session", code: "" };
@@ -51,9 +63,9 @@ export function App(): JSX.Element {
   useEffect(() => watch_updates((apply) => set_update(() => apply)), []);
   useEffect(() => {
     const stops: (() => void)[] = [];
-    openCore(() => {
+    openCore((why) => {
       set_live(undefined);
-      set_trouble(new NoCore("elsewhere", ""));
+      set_trouble(why);
     })
       .then(async (core) => {
         const opened = new Live(core);

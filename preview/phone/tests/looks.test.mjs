@@ -198,7 +198,7 @@ describe("the page as people see it", () => {
     await tools_down(page);
     await page.getByRole("button", { name: "Lista entera" }).click();
     const text = await page.locator("main").innerText();
-    for (const english of ["Done", "Pass on", "Tools down", "left open", "Clear the way", "leave as found"]) {
+    for (const english of ["Done", "Pass on", "Tools down", "left open", "leave as found", "Bring hand tools"]) {
       assert.ok(!text.includes(english), `"${english}" in:\n${text}`);
     }
     await context.close();

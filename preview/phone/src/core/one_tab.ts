@@ -4,14 +4,15 @@
 const lockName = "chipfall-core";
 const channel = () => new BroadcastChannel("chipfall-tabs");
 const patience_ms = 1500;
+/** A page that is loaded anew may still have the lock for a moment. */
+const ownEnd_ms = 1500;
 
 /** Resolves with true where this tab has the core from now on; `lost` when another takes it. */
 export async function have_the_core(give_up: () => Promise<void>): Promise<boolean> {
   if (!("locks" in navigator)) return true;
   return new Promise((settled) => {
     void navigator.locks
-      .request(lockName, { ifAvailable: true }, async (lock) => {
-        if (!lock) return settled(false);
+      .request(lockName, { signal: AbortSignal.timeout(ownEnd_ms) }, async () => {
         const asked = channel();
         await new Promise<void>((free) => {
           asked.onmessage = (event) => {

@@ -8,6 +8,9 @@ import { NoCore, type Core, type Trouble } from "./core";
 import { have_the_core } from "./one_tab";
 
 const folder = "chipfall";
+/** Files of a worker that was just ended stay taken for a moment. */
+const openTries = 10;
+const openAgain_ms = 300;
 const zonePatience_ms = 3000;
 
 const troubles: Record<string, Trouble> = {
@@ -30,49 +33,72 @@ function why_not(error: unknown): NoCore {
   return new NoCore(troubles[error.name] ?? "other", message);
 }
 
-/** The rules of the shop's time zone, which the core does not carry: one small file. */
+/** The rules of a time zone: as kept here before, while a newer file is fetched for the next time. */
+async function zone_rules(zone: string): Promise<ArrayBuffer | undefined> {
+  const at = `/zones/${zone}`;
+  const kept = await caches.open("chipfall-zones").catch(() => undefined);
+  const before = await kept?.match(at);
+  // Times are told in UTC until it comes; that is better than waiting for a bad network.
+  const fetched = fetch(at, { signal: AbortSignal.timeout(zonePatience_ms) }).then(async (answer) => {
+    if (!answer.ok) return undefined;
+    await kept?.put(at, answer.clone()).catch(() => {});
+    return answer.arrayBuffer();
+  });
+  if (!before) return fetched;
+  fetched.catch(() => {});
+  return before.arrayBuffer();
+}
+
+/** Gives the core the rules of the shop's time zone, which it does not carry itself. */
 async function give_zone(remote: RemoteCore, zone: string): Promise<boolean> {
   try {
-    // Times are told in UTC until it comes; that is better than waiting for a bad network.
-    const signal = AbortSignal.timeout(zonePatience_ms);
-    const answer = await fetch(`/zones/${zone}`, { signal });
-    if (!answer.ok) return false;
-    await remote.giveZone(zone, new Uint8Array(await answer.arrayBuffer()));
-    return true;
+    const rules = await zone_rules(zone);
+    if (rules) await remote.giveZone(zone, new Uint8Array(rules));
+    return rules !== undefined;
   } catch {
     return false;
   }
 }
 
 /**
- * The core, for this tab alone. `lost` is called when another tab takes it over: it is closed then.
+ * The core, for this tab alone. `lost` is called when another tab takes it over, and when the core
+ * ends by itself (out of memory, or a defect): what was saved is safe, and the page opens it anew.
  * Throws NoCore.
  */
-export async function openCore(lost: () => void): Promise<Core> {
+export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
   if (!("storage" in navigator) || !("getDirectory" in navigator.storage)) {
     throw new NoCore(window.isSecureContext ? "no storage" : "old browser", "");
   }
   let remote: RemoteCore | undefined;
   const mine = await have_the_core(async () => {
     await remote?.close().catch(() => {});
-    lost();
+    lost(new NoCore("elsewhere", ""));
   });
   if (!mine) throw new NoCore("elsewhere", "");
   const worker = new Worker(new URL("../../wasm/worker.ts", import.meta.url), { type: "module" });
   remote = new RemoteCore(worker);
-  try {
-    await remote.open(coreUrl, folder);
-  } catch (error) {
-    throw why_not(error);
+  for (let tries = 1; ; ++tries) {
+    try {
+      await remote.open(coreUrl, folder);
+      break;
+    } catch (error) {
+      const taken = error instanceof CoreFailure && error.name === "FolderTaken";
+      if (!taken || tries === openTries) throw why_not(error);
+      await new Promise((later) => setTimeout(later, openAgain_ms));
+    }
   }
   const opened = remote;
   let zone = "";
   const core: Core = {
-    call: (request) => opened.call(request),
-    async poll() {
-      const changes = await opened.poll();
-      return changes;
+    async call(request) {
+      try {
+        return await opened.call(request);
+      } catch (error) {
+        if (error instanceof CoreFailure && error.name === "CoreDied") lost(why_not(error));
+        throw error;
+      }
     },
+    poll: () => opened.poll(),
     close: () => opened.close(),
     async learn_zone() {
       if (zone !== "") return;

@@ -43,7 +43,6 @@ self.addEventListener("message", (event) => {
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
-  if (url.pathname.startsWith("/zones/")) return event.respondWith(zone(event.request));
   const path = event.request.mode === "navigate" ? "/" : url.pathname;
   const file = list.find((one) => one.path === path);
   if (!file) return;
@@ -54,17 +53,3 @@ self.addEventListener("fetch", (event) => {
     })(),
   );
 });
-
-// Rules of time zones are many and small: only those that were asked for are kept. What is kept
-// answers at once; a newer one, fetched meanwhile, serves the next time: zones change their rules.
-async function zone(request) {
-  const cache = await caches.open("chipfall-zones");
-  const before = await cache.match(request);
-  const fetched = fetch(request).then(async (answer) => {
-    if (answer.ok) await cache.put(request, answer.clone());
-    return answer;
-  });
-  if (!before) return fetched;
-  fetched.catch(() => {});
-  return before;
-}

@@ -201,7 +201,7 @@ export function SessionPick(props: { onSaved: () => void }): JSX.Element {
         ))}
         {draft.picks.map((pick, i) => (
           <PickedMachine
-            key={pick.machine}
+            key={`${i} ${pick.machine}`}
             pick={pick}
             machine={shop.machines.find((one) => one.id === pick.machine)}
             shop={shop}
