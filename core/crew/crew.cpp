@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include "core/duty/minutes.h"
+
 namespace chipfall {
 namespace {
 
@@ -61,7 +63,8 @@ std::vector<CrewTask> crew_tasks(const Shop& shop, const Crew& crew,
   std::vector<CrewTask> tasks;
   for (const Duty& duty : duties) {
     CrewTask task;
-    task.minutes = std::max(kLeastOnTheSpot_minutes, duty.minutes - duty.errand_minutes);
+    task.minutes =
+        snapped_minutes(std::max(kLeastOnTheSpot_minutes, duty.minutes - duty.errand_minutes));
     task.spread = duty.spread;
     task.at = duty.at;
     if (duty.tool != kNone) task.tool = shop.tools[duty.tool].kind;
@@ -70,7 +73,7 @@ std::vector<CrewTask> crew_tasks(const Shop& shop, const Crew& crew,
     task.unpleasant = duty.kind == DutyKind::kBin || duty.kind == DutyKind::kFilter ||
                       (duty.zone != kNone && shop.zones[duty.zone].kind == ZoneKind::kLedge);
     task.urgent = duty.safety && duty.phase == Phase::kSafe && duty.kind == DutyKind::kClose;
-    task.not_before = duty.not_before_minutes;
+    task.not_before = snapped_minutes(duty.not_before_minutes);
     task.frees = tools_freed_by(shop, duty);
     tasks.push_back(std::move(task));
   }

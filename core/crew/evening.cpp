@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "core/crew/uncertain.h"
+#include "core/duty/minutes.h"
 #include "core/shop/words.h"
 
 namespace chipfall {
@@ -49,7 +50,8 @@ Part plan_part(const Shop& shop, const WindDown& list, const Crew& crew, std::ve
   const Crew there = with_tasks_of(crew, part.duties);
   std::vector<CrewTask> tasks = crew_tasks(shop, there, chosen);
   // In a hurry a collector runs on for less.
-  for (CrewTask& task : tasks) task.not_before = std::min(task.not_before, kRunOnShare * within);
+  for (CrewTask& task : tasks)
+    task.not_before = std::min(task.not_before, snapped_minutes(kRunOnShare * within));
   part.plan = plan_crew(shop, there, tasks, limits);
   const CrewProblem problem(shop, there, tasks);
   std::vector<double> medians;
@@ -90,7 +92,7 @@ std::vector<AskedDuty> asked_duties(const Shop& shop, const WindDown& list, cons
     const Duty& duty = list.duties[d];
     AskedDuty ask;
     ask.title = duty.title;
-    ask.minutes = duty.minutes;
+    ask.minutes = snapped_minutes(duty.minutes);
     ask.people = std::min(duty.people, static_cast<int>(crew.people.size()));
     ask.weight = duty.weight;
     // What somebody is at already is not taken from their hands.

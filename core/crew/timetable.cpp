@@ -298,7 +298,9 @@ CrewProblem::CrewProblem(const Shop& its_shop, const Crew& its_crew,
   places_ = count();
   walks_.reserve(points.size() * points.size());
   for (Point from : points) {
-    for (Point to : points) walks_.push_back(chipfall::walk_minutes(distance(from, to)));
+    for (Point to : points) {
+      walks_.push_back(snapped_minutes(chipfall::walk_minutes(distance(from, to))));
+    }
   }
 }
 

@@ -8,6 +8,8 @@
 #include <cmath>
 #include <random>
 
+#include "core/duty/minutes.h"
+
 namespace chipfall {
 namespace {
 
@@ -80,7 +82,7 @@ std::vector<std::vector<double>> sample_minutes(std::span<const double> medians,
     const double common = std::sqrt(share) * normal_at(point[0]);
     for (std::size_t i = 0; i < medians.size(); ++i) {
       const double own = std::sqrt(1 - share) * normal_at(point[i + 1]);
-      draw.push_back(medians[i] * std::exp(spreads[i] * (common + own)));
+      draw.push_back(snapped_minutes(medians[i] * std::exp(spreads[i] * (common + own))));
     }
   }
   return minutes;

@@ -18,6 +18,8 @@ constexpr double kNormal80 = 0.8416212335729143;  // standard normal, 80 %
 
 }  // namespace
 
+double snapped_minutes(double minutes) { return std::nearbyint(minutes * 0x1p30) * 0x1p-30; }
+
 double walk_minutes(double distance_m) {
   double far_m = 0;
   double seconds = 0;

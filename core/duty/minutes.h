@@ -10,6 +10,11 @@ namespace chipfall {
 /// Source: Dryad dataset doi:10.5061/dryad.95115.
 double walk_minutes(double distance_m);
 
+/// The minutes to a 2^-30th, 56 nanoseconds. Logarithms and roots of different processors and
+/// libraries differ in their last digits, and a search that compares sums of them would take
+/// another way on every device; what begins with rounded minutes goes the same way on all of them.
+double snapped_minutes(double minutes);
+
 /// How much longer a pass takes around things. Crowded 1.5: obstructed against clear floor, 30 to
 /// 20 min per 1000 ft2 (ISSA 1985); "some" lies half-way [c.p.].
 double clutter_factor(Clutter clutter);

@@ -7,8 +7,12 @@ import path from "node:path";
 import test from "node:test";
 import { FakeDisk, built, demoSession, encode, keepSheet, module, native, openCore, openOn, sameRandom } from "./support.mjs";
 
-const zone = "America/Chicago"; // of the demo shop
-const zoneRules = () => new Uint8Array(fs.readFileSync(`${built}/zones/${zone}`));
+const zones = ["America/Chicago", "Europe/Oslo"]; // of the demo shop and of the recorded requests
+function giveZones(core) {
+  for (const zone of zones) {
+    core.giveZone(zone, new Uint8Array(fs.readFileSync(`${built}/zones/${zone}`)));
+  }
+}
 
 function* pieces(bytes) {
   for (let at = 0; at < bytes.length; ) {
@@ -43,7 +47,7 @@ test("the demo sessions, a month of them and all recorded requests have the nati
         if (!core) {
           const disk = new FakeDisk().folder();
           core = await openCore({ module, folder: disk, now: () => now, random: sameRandom });
-          core.giveZone(zone, zoneRules());
+          giveZones(core);
         }
       } else if (kind === "Q") {
         answer = core.call(new Uint8Array(bytes));
@@ -62,7 +66,7 @@ test("the demo sessions, a month of them and all recorded requests have the nati
 
 test("a wind-down is listed by the core in WebAssembly; the time it takes is printed", async () => {
   const core = await openOn(new FakeDisk().folder());
-  core.giveZone(zone, zoneRules());
+  giveZones(core);
   core.call(keepSheet());
   const request = encode(`wind_down { session_file { name: "table" message: ${demoSession("table-evening")} } }`);
   const times = [];

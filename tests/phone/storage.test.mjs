@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import fs from "node:fs";
 import test from "node:test";
-import { CoreDied, FakeDisk, FolderTaken, NotOpened, ask, built, decode, encode, history, keepSheet, module, nodeFolder, note, openBrowserFolder, openCore, openOn } from "./support.mjs";
+import { CoreDied, FakeDisk, FolderTaken, NotOpened, ask, built, decode, encode, history, keepSheet, module, nodeFolder, note, openBrowserFolder, openCore, openOn, quoted, sheetIn } from "./support.mjs";
 
 test("what was recorded is there after the tab was killed right after the answer", async () => {
   const folder = nodeFolder();
@@ -171,6 +171,9 @@ test("times are told in UTC until the zone's rules were given, and by them after
   assert.match(ask(core, history), /time: "20:26 UTC"/); // of startMs
   core.giveZone("America/Chicago", new Uint8Array(fs.readFileSync(`${built}/zones/America/Chicago`)));
   assert.match(ask(core, history), /time: "15:26"/);
+  // Of a zone that nobody gave, a sheet is taken all the same.
+  const other = encode('load_sheet { sheet { name: "s" message: ' + quoted(sheetIn("Europe/Oslo")) + " } }");
+  assert.match(ask(core, other), /time_note: "The rules of Europe\/Oslo/);
   assert.throws(() => core.giveZone("America/Nowhere", new Uint8Array([1, 2, 3])), /no rules/);
   core.close();
 });

@@ -142,10 +142,13 @@ export function quoted(bytes) {
   return `"${codes.join("")}"`;
 }
 
-export function sheetBytes() {
-  const text = fs.readFileSync(`${source}/checklists/otter-bend.textproto`);
-  return encode(text, "ShopSheet", "shop");
+/// The demo shop's sheet as a message, with another time zone.
+export function sheetIn(zone) {
+  const text = fs.readFileSync(`${source}/checklists/otter-bend.textproto`, "utf8");
+  return encode(text.replace("America/Chicago", zone), "ShopSheet", "shop");
 }
+
+export const sheetBytes = () => sheetIn("America/Chicago");
 
 export const keepSheet = () =>
   encode(`load_sheet { sheet { name: "otter-bend" message: ${quoted(sheetBytes())} } keep: true }`);
