@@ -187,9 +187,9 @@ constexpr CatalogueEntry kCatalogue[] = {
      "before this list."},
 
     // What else the coordinator is told.
-    {"supply.told-low-left", "{left} {unit} left, told to be low {day}"},
-    {"supply.order-now", "{left} {unit} left: order now (the sheet says at {low_at})"},
-    {"supply.left", "{left} {unit} left; order at {low_at}"},
+    {"supply.told-low-left", "{unit} left: {left}, told to be low {day}"},
+    {"supply.order-now", "{unit} left: {left}; order now (the sheet says at {low_at})"},
+    {"supply.left", "{unit} left: {left}; order at {low_at}"},
     {"supply.told-low", "told to be low {day}; nobody said how many {unit} are left"},
     {"supply.uncounted", "nobody has counted the {unit} yet"},
     {"layer.over",

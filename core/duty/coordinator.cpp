@@ -53,13 +53,13 @@ std::string supply_text(const Supply& supply, const SupplyStock& stock, const Co
                         double now_day) {
   const auto figure = [](double value) { return fmt::format("{:.4g}", value); };
   if (stock.left && *stock.left > supply.low_at && count.told_low) {
-    return fmt::format("{} {} left, told to be low {}", figure(*stock.left), supply.unit,
+    return fmt::format("{} left: {}, told to be low {}", supply.unit, figure(*stock.left),
                        say_on_day(count.told_day, now_day));
   }
   if (stock.left) {
-    return stock.low ? fmt::format("{} {} left: order now (the sheet says at {})",
-                                   figure(*stock.left), supply.unit, figure(supply.low_at))
-                     : fmt::format("{} {} left; order at {}", figure(*stock.left), supply.unit,
+    return stock.low ? fmt::format("{} left: {}; order now (the sheet says at {})", supply.unit,
+                                   figure(*stock.left), figure(supply.low_at))
+                     : fmt::format("{} left: {}; order at {}", supply.unit, figure(*stock.left),
                                    figure(supply.low_at));
   }
   if (stock.low) {

@@ -31,7 +31,7 @@ struct SupplyStock {
   Index supply = kNone;
   std::optional<double> left;  ///< counted since the last known figure; never below 0
   bool low = false;            ///< at low_at or below, or told to be low and not restocked since
-  std::string text;            ///< "3 bags left; order at 3"
+  std::string text;            ///< "bags left: 4; order at 3"
 };
 
 /// Of every supply of the sheet, low ones first.

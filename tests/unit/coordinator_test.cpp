@@ -50,7 +50,7 @@ TEST_CASE("bags left are counted from what was told, less one for each that was 
   stock.bins.bins[1].bags_replaced = {kNow - 30, kNow - 10, kNow - 5, kNow - 3, kNow - 2, kNow - 1};
   CHECK(stock.of(0).left == 2);
   CHECK(stock.of(0).low);
-  CHECK(stock.of(0).text == "2 bags left: order now (the sheet says at 2)");
+  CHECK(stock.of(0).text == "bags left: 2; order now (the sheet says at 2)");
   stock.facts.push_back(stock.facts[1]);
   std::ranges::reverse(stock.facts);
   CHECK(stock.of(0).left == 2);  // told twice, arrived in any order
