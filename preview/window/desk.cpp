@@ -14,7 +14,7 @@ constexpr float kApart_px = 34;
 constexpr float kSwitches_px = 104;
 constexpr float kBelow_px = 28;
 
-constexpr std::array<float, 3> kTextSizes{1, 1.5F, 2};
+constexpr std::array<float, 4> kTextSizes{1, 1.5F, 2, 3.1F};
 
 /// What phones' clocks get wrong: slow by minutes, a time zone set by hand, a flat battery.
 struct Skew {

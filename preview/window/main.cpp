@@ -87,7 +87,7 @@ int main(int count, char** words) {
                  "Plays this script (preview/window/script.h), then ends");
   app.add_option("--pictures", asked.play.pictures, "Folder for the script's pictures");
   app.add_option("--text", asked.text_percent, "Size of text in percent, for all phones")
-      ->check(CLI::Range(100, 200));
+      ->check(CLI::Range(100, 310));
   app.add_option("--pixels", asked.pixels, "Screen pixels for each device-independent one")
       ->check(CLI::Range(0.5, 4.0));
   app.add_flag("--measure", asked.measure, "Prints how long drawing takes, without a display");

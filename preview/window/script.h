@@ -9,7 +9,7 @@
 ///
 /// One command a line; '#' begins a remark. Names with blanks need no quotes.
 ///   on PHONE              the commands that follow are for this phone
-///   text PERCENT          size of its text: 100, 150 or 200
+///   text PERCENT          size of its text: 100, 150, 200 or 310
 ///   tap NAME              a target by its id or its label, scrolled to as a thumb would
 ///   slide NAME SHARE      a slider, 0 to 1
 ///   type WORDS            into the field tapped before

@@ -5,7 +5,7 @@ using namespace chipfall::window;
 using namespace chipfall::window::test;
 
 TEST_CASE("the volunteer goes round, checks and closes, at two sizes of text") {
-  for (const float size : {1.0F, 2.0F}) {
+  for (const float size : {1.0F, 2.0F, 3.1F}) {
     CAPTURE(size);
     DeskUnderTest desk({"closer"}, false, size);
     desk.tap("evening/people/+1");

@@ -6,7 +6,7 @@ using namespace chipfall::window::test;
 
 TEST_CASE("the coordinator sees bins, round, notices and minutes, and acts on them") {
   DeskUnderTest desk({"coordinator"}, true, 1);
-  for (const float size : {1.0F, 2.0F}) {
+  for (const float size : {1.0F, 2.0F, 3.1F}) {
     CAPTURE(size);
     desk.phone().text_size = size;
     desk.settle_all();

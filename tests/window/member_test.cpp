@@ -7,7 +7,7 @@ using namespace chipfall::window;
 using namespace chipfall::window::test;
 
 TEST_CASE("a member's whole way, at three sizes of text, and what the ledger then holds") {
-  for (const float size : {1.0F, 1.5F, 2.0F}) {
+  for (const float size : {1.0F, 1.5F, 2.0F, 3.1F}) {
     CAPTURE(size);
     DeskUnderTest desk({"member"}, false, size);
     enter_table_saw(desk);
