@@ -120,9 +120,10 @@ void Door::use_kept_sheet(const SheetFact& fact) {
     return;
   }
   if (borrowed_) return;
-  Text text{"kept sheet", fact.revision.sheet()};
-  if (!fact.revision.message().empty()) text.message = fact.revision.message();
-  Result<OpenShop> read = open_shop(text);
+  const std::string& message = fact.revision.message();
+  Result<OpenShop> read =
+      open_shop({"kept sheet", fact.revision.sheet(),
+                 message.empty() ? std::nullopt : std::optional<std::string>(message)});
   if (read) {
     shop_.emplace(*std::move(read));
     sheet_errors_.clear();
