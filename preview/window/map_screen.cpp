@@ -48,21 +48,29 @@ double still_up(const proto::AirAnswer& air, double after) {
 
 void legend_part(Pen& pen, Units units) {
   pen.text(fmt::format("Shade: what lies there, {}", ramp_unit(units)), Face::kSmall, kSoftInk);
-  const float y = pen.y() + 3;
-  const float each = pen.width() / kRampSteps;
+  const auto bound = [&](int step) { return step == 0 ? "0" : ramp_bound(step, units); };
+  float widest = 1;
+  for (int step = 0; step < kRampSteps; ++step) {
+    widest = std::max(widest, pen.wide(bound(step), Face::kSmall) + 6);
+  }
+  // Large text needs several rows.
+  const int in_row = std::clamp(static_cast<int>(pen.width() / widest), 1, kRampSteps);
+  const float each = pen.width() / static_cast<float>(in_row);
   const float high = pen.line_px(Face::kSmall) + 4;
+  const float top = pen.y() + 3;
   for (int step = 0; step < kRampSteps; ++step) {
     const Ink ink = kRamp[static_cast<std::size_t>(step)];
     const auto byte = [](double share) { return static_cast<Rgb>(std::lround(255 * share)); };
     const Rgb ground = byte(ink.red) << 16U | byte(ink.green) << 8U | byte(ink.blue);
-    const float x = pen.left() + static_cast<float>(step) * each;
+    const float x = pen.left() + static_cast<float>(step % in_row) * each;
+    const float y = top + static_cast<float>(step / in_row) * high;
     pen.fill({x, y, x + each, y + high}, ground, 0);
-    const std::string bound = step == 0 ? "0" : ramp_bound(step, units);
     const Rgb on = contrast_of(kInk, ground) > contrast_of(kPale, ground) ? kInk : kPale;
-    pen.words_at(x + (each - pen.wide(bound, Face::kSmall)) / 2, y + 2, bound, Face::kSmall, on,
-                 ground);
+    pen.words_at(x + (each - pen.wide(bound(step), Face::kSmall)) / 2, y + 2, bound(step),
+                 Face::kSmall, on, ground);
   }
-  pen.gap(high + 8);
+  const int rows = (kRampSteps + in_row - 1) / in_row;
+  pen.gap(high * static_cast<float>(rows) + 8);
   pen.text(
       "Hatched: on the list. Ring: nearly all that the machine threw fell inside. Arrow: "
       "where it throws.",
