@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "sync/hub_path.h"
+#include "sync/role_words.h"
 #include "sync/sync_words.h"
 
 namespace chipfall {

@@ -13,8 +13,8 @@
 #include <map>
 
 #include "core/proto/ledger.pb.h"
-#include "sync/hub_words.h"
 #include "sync/installation.h"
+#include "sync/role_words.h"
 
 namespace chipfall {
 

@@ -4,8 +4,8 @@
 #include <ctime>
 
 #include "sync/hub_asked.h"
-#include "sync/hub_words.h"
 #include "sync/installation.h"
+#include "sync/role_words.h"
 
 /// Shops and who has joined them.
 namespace chipfall {

@@ -11,10 +11,10 @@
 
 #include "sync/hub_asked.h"
 #include "sync/hub_server.h"
-#include "sync/hub_words.h"
 #include "sync/installation.h"
 #include "sync/join_code.h"
 #include "sync/qr_text.h"
+#include "sync/role_words.h"
 #include "sync/secret.h"
 #include "sync/tls.h"
 

@@ -22,19 +22,6 @@ std::string_view link_word(SyncProgress::Link link) {
   return "offline";
 }
 
-std::string_view role_word(proto::Role role) {
-  switch (role) {
-    case proto::ROLE_MEMBER:
-      return "member";
-    case proto::ROLE_CLOSER:
-      return "closer";
-    case proto::ROLE_COORDINATOR:
-      return "coordinator";
-    default:
-      return "";
-  }
-}
-
 std::string_view refusal_word(proto::RefusalKind kind) {
   switch (kind) {
     case proto::REFUSAL_UPDATE_DEVICE:

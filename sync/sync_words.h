@@ -10,7 +10,6 @@
 namespace chipfall {
 
 std::string_view link_word(SyncProgress::Link link);
-std::string_view role_word(proto::Role role);            ///< empty: none
 std::string_view refusal_word(proto::RefusalKind kind);  ///< empty: of a newer hub
 
 /// One line, in the order that an entry goes: saved here, on its way, at the hub.
