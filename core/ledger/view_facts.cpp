@@ -191,7 +191,7 @@ OrError<std::vector<ZoneFact>> Views::zones(std::int64_t from_ms) {
 OrError<std::vector<DoneFact>> Views::done(std::int64_t from_ms) {
   const auto moment = ReadMoment::begin(store_->file());
   if (!moment) return tl::unexpected(moment.error());
-  auto reader = EntryReader::prepare(store_->file());
+  auto reader = EntryLookup::prepare(store_->file());
   if (!reader) return tl::unexpected(reader.error());
   std::vector<DoneFact> facts;
   const auto read = each_done(store_->file(), from_ms, [&](FoldedEntry&& folded) -> OrError<void> {

@@ -37,7 +37,7 @@ struct Backs {
   std::vector<FoldedEntry> others;  ///< later ones that do not
 };
 
-OrError<Backs> backs_of(SqliteFile& file, EntryReader& reader, const std::string& machine,
+OrError<Backs> backs_of(SqliteFile& file, EntryLookup& reader, const std::string& machine,
                         const EntryOrder& out) {
   auto statement = Statement::prepare(
       file,
@@ -90,7 +90,7 @@ SupplyNotice supply_notice(const FoldedEntry& folded) {
 OrError<std::vector<MachineNotice>> Views::machines_out() {
   const auto moment = ReadMoment::begin(store_->file());
   if (!moment) return tl::unexpected(moment.error());
-  auto reader = EntryReader::prepare(store_->file());
+  auto reader = EntryLookup::prepare(store_->file());
   if (!reader) return tl::unexpected(reader.error());
   const auto latest = latest_of(store_->file(), proto::Entry::kMachineOut);
   if (!latest) return tl::unexpected(latest.error());
@@ -111,7 +111,7 @@ OrError<std::vector<MachineNotice>> Views::machines_out() {
 OrError<std::vector<SupplyNotice>> Views::supplies() {
   const auto moment = ReadMoment::begin(store_->file());
   if (!moment) return tl::unexpected(moment.error());
-  auto reader = EntryReader::prepare(store_->file());
+  auto reader = EntryLookup::prepare(store_->file());
   if (!reader) return tl::unexpected(reader.error());
   const auto latest = latest_of(store_->file(), proto::Entry::kSupplyLow);
   if (!latest) return tl::unexpected(latest.error());
@@ -127,7 +127,7 @@ OrError<std::vector<SupplyNotice>> Views::supplies() {
 OrError<std::optional<SheetFact>> Views::sheet() {
   const auto moment = ReadMoment::begin(store_->file());
   if (!moment) return tl::unexpected(moment.error());
-  auto reader = EntryReader::prepare(store_->file());
+  auto reader = EntryLookup::prepare(store_->file());
   if (!reader) return tl::unexpected(reader.error());
   const auto latest = latest_of(store_->file(), proto::Entry::kSheetRevision);
   if (!latest) return tl::unexpected(latest.error());

@@ -59,10 +59,10 @@ bool earlier(const Told& a, const Told& b) {
   return std::tie(a.at_ms, a.entry) < std::tie(b.at_ms, b.entry);
 }
 
-EntryReader::EntryReader(SqliteFile& file, Statement by_arrival, Statement by_name)
+EntryLookup::EntryLookup(SqliteFile& file, Statement by_arrival, Statement by_name)
     : file_(&file), by_arrival_(std::move(by_arrival)), by_name_(std::move(by_name)) {}
 
-OrError<EntryReader> EntryReader::prepare(SqliteFile& file) {
+OrError<EntryLookup> EntryLookup::prepare(SqliteFile& file) {
   const auto reading = [&](const char* where) {
     return Statement::prepare(file,
                               fmt::format("SELECT {} FROM entries CROSS JOIN view_facts"
@@ -74,10 +74,10 @@ OrError<EntryReader> EntryReader::prepare(SqliteFile& file) {
   if (!by_arrival) return tl::unexpected(by_arrival.error());
   auto by_name = reading("device = ?1 AND sequence = ?2");
   if (!by_name) return tl::unexpected(by_name.error());
-  return EntryReader(file, std::move(*by_arrival), std::move(*by_name));
+  return EntryLookup(file, std::move(*by_arrival), std::move(*by_name));
 }
 
-OrError<FoldedEntry> EntryReader::at(std::int64_t arrival) {
+OrError<FoldedEntry> EntryLookup::at(std::int64_t arrival) {
   const auto row = by_arrival_.bind(1, arrival).step();
   if (!row) return tl::unexpected(row.error());
   OrError<FoldedEntry> read =
@@ -86,7 +86,7 @@ OrError<FoldedEntry> EntryReader::at(std::int64_t arrival) {
   return read;
 }
 
-OrError<EntryReader::Lists::const_iterator> EntryReader::list(const EntryRef& session) {
+OrError<EntryLookup::Lists::const_iterator> EntryLookup::list(const EntryRef& session) {
   const auto known = lists_.find(session);
   if (known != lists_.end()) return known;
   const auto row = by_name_.bind_bytes(1, session.device)
@@ -105,7 +105,7 @@ OrError<EntryReader::Lists::const_iterator> EntryReader::list(const EntryRef& se
   return lists_.emplace(session, std::move(list)).first;
 }
 
-OrError<std::optional<proto::DutyOwed>> EntryReader::owed(const EntryRef& session,
+OrError<std::optional<proto::DutyOwed>> EntryLookup::owed(const EntryRef& session,
                                                           const std::string& id) {
   std::optional<proto::DutyOwed> found;
   const auto listed = list(session);

@@ -44,9 +44,9 @@ OrError<FoldedEntry> folded_at(SqliteFile& file, const Statement& statement);
 bool earlier(const Told& a, const Told& b);
 
 /// Entries one by one.
-class EntryReader {
+class EntryLookup {
  public:
-  static OrError<EntryReader> prepare(SqliteFile& file);
+  static OrError<EntryLookup> prepare(SqliteFile& file);
 
   /// An error where there is none, since a view's row points to it.
   OrError<FoldedEntry> at(std::int64_t arrival);
@@ -56,7 +56,7 @@ class EntryReader {
  private:
   using Lists = std::map<EntryRef, std::map<std::string, proto::DutyOwed>>;
 
-  EntryReader(SqliteFile& file, Statement by_arrival, Statement by_name);
+  EntryLookup(SqliteFile& file, Statement by_arrival, Statement by_name);
   OrError<Lists::const_iterator> list(const EntryRef& session);
 
   SqliteFile* file_;

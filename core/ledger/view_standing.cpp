@@ -87,7 +87,7 @@ std::string reason_of(const proto::Entry& entry) {
 }
 
 /// The row with what its entries say.
-OrError<StandingDuty> standing_of(const DutyRow& row, EntryReader& reader) {
+OrError<StandingDuty> standing_of(const DutyRow& row, EntryLookup& reader) {
   StandingDuty duty;
   duty.owed.set_id(row.id);
   duty.since_ms = since_of(row);
@@ -206,7 +206,7 @@ class StandingDuties {
 /// Rows in their order with what their entries say.
 OrError<std::vector<StandingDuty>> with_entries(SqliteFile& file,
                                                 const std::vector<DutyRow>& rows) {
-  auto reader = EntryReader::prepare(file);
+  auto reader = EntryLookup::prepare(file);
   if (!reader) return tl::unexpected(reader.error());
   std::vector<StandingDuty> duties;
   for (const DutyRow& row : rows) {
