@@ -52,7 +52,7 @@ void check_loops(const Spot& root, const proto::ShopSheet& sheet) {
     }
     if (at != kNone && marks[at] == Mark::kOnThisWalk) {
       std::vector<Index> loop(std::ranges::find(walk, at), walk.end());
-      std::ranges::rotate(loop, std::ranges::min_element(loop));
+      std::rotate(loop.begin(), std::ranges::min_element(loop), loop.end());
       loop.push_back(loop.front());
       std::vector<std::string> ids;
       for (Index bin : loop) ids.push_back(sheet.bins(bin).id());

@@ -156,9 +156,8 @@ std::optional<int> minute_of_day(std::string_view text) {
 Errors check_session(const proto::Session& session, const Shop& shop) {
   Errors errors;
   const Spot root(errors);
-  const bool fits =
-      check_length(root, "uses", session.uses_size(), kMostUses) &
-      check_length(root, "gates_left_open", session.gates_left_open_size(), kMostListed);
+  bool fits = check_length(root, "uses", session.uses_size(), kMostUses);
+  fits &= check_length(root, "gates_left_open", session.gates_left_open_size(), kMostListed);
   if (!fits) return errors;
   check_id(root["id"], session.id());
   if (session.people() != 0) check_range(root["people"], session.people(), 1, 50, "people");
@@ -179,10 +178,10 @@ Errors check_state(const proto::ShopState& state, const Shop& shop) {
   Errors errors;
   const Spot root(errors);
   // Nothing stands twice, so that more than the shop has is a mistake whatever it is.
-  const bool fits = check_length(root, "bins", state.bins_size(), kMostListed) &
-                    check_length(root, "zones", state.zones_size(), kMostZones + 1) &
-                    check_length(root, "out_of_order", state.out_of_order_size(), kMostMachines) &
-                    check_length(root, "finished", state.finished_size(), kMostFinished);
+  bool fits = check_length(root, "bins", state.bins_size(), kMostListed);
+  fits &= check_length(root, "zones", state.zones_size(), kMostZones + 1);
+  fits &= check_length(root, "out_of_order", state.out_of_order_size(), kMostMachines);
+  fits &= check_length(root, "finished", state.finished_size(), kMostFinished);
   if (!fits) return errors;
   check_bin_states(root, state, shop);
   check_zone_states(root, state, shop);

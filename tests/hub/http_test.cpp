@@ -78,13 +78,13 @@ TEST_CASE("bad frames end their own connection with a reason and disturb nobody 
                                               {"text", '\x81'},
                                               {std::string(200'000, 'x'), '\x82'},
                                               {encode_frame(push), '\x82'}};
-  for (const auto& [bytes, kind] : bad) {
+  for (const auto& sent : bad) {
     PlainTls client(hub.port());
     client.upgrade();
-    client.frame(bytes, kind);
+    client.frame(sent.first, sent.second);
     const std::string answer = client.read(700);
     // A close frame with a code, or a refusal before it; then the end.
-    CHECK_MESSAGE(has(answer, "\x88"), bytes.substr(0, 30));
+    CHECK_MESSAGE(has(answer, "\x88"), sent.first.substr(0, 30));
   }
   CHECK(hub.counts().refusals[proto::REFUSAL_DAMAGED] == 2);
   CHECK(hub.counts().refusals[proto::REFUSAL_OUT_OF_ORDER] == 1);

@@ -55,10 +55,11 @@ TEST_CASE("the requests of door format 1 are still understood") {
   const auto requests = recorded_requests();
   REQUIRE(requests.size() >= 42);
   std::uint64_t number = 0;
-  for (const auto& [name, bytes] : requests) {
+  for (const auto& recorded : requests) {
+    const std::string& name = recorded.first;
     CAPTURE(name);
     proto::Response response;
-    REQUIRE(response.ParseFromString(door->call(bytes)));
+    REQUIRE(response.ParseFromString(door->call(recorded.second)));
     REQUIRE_MESSAGE(response.mistakes().empty(), response.mistakes(0).message());
     const std::size_t word = name.find('-') + 1;
     CHECK(response.answer_case() == kAnswers.at(name.substr(word, name.find('-', word) - word)));

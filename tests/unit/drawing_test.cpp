@@ -181,13 +181,16 @@ TEST_CASE("a drawing's ending chooses its format") {
   const Folder folder;
   const proto::DustMap map = squares(3, 2);
   const proto::WindDown list = list_of(5);
-  for (const auto& [name, magic] : {std::pair("a.svg", "<?xml"), std::pair("a.png", "\x89PNG\r\n"),
-                                    std::pair("a.PDF", "%PDF-1.")}) {
-    CAPTURE(name);
-    REQUIRE(draw_dust_map(map, folder / (std::string("map-") + name)));
-    REQUIRE(draw_sheet(list, folder / (std::string("list-") + name)));
-    CHECK(content(folder / (std::string("map-") + name)).starts_with(magic));
-    CHECK(content(folder / (std::string("list-") + name)).starts_with(magic));
+  struct Format {
+    std::string ending, magic;
+  };
+  for (const Format& format :
+       {Format{".svg", "<?xml"}, Format{".png", "\x89PNG\r\n"}, Format{".PDF", "%PDF-1."}}) {
+    CAPTURE(format.ending);
+    REQUIRE(draw_dust_map(map, folder / ("map" + format.ending)));
+    REQUIRE(draw_sheet(list, folder / ("list" + format.ending)));
+    CHECK(content(folder / ("map" + format.ending)).starts_with(format.magic));
+    CHECK(content(folder / ("list" + format.ending)).starts_with(format.magic));
   }
   CHECK(folder.files() == 6);
 }

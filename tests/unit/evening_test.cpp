@@ -202,10 +202,10 @@ TEST_CASE("mistakes in the crew's state are all found, with their places") {
                                                           {6, "under_way[0].people[0]"},
                                                           {7, "under_way[1].people"},
                                                           {7, "under_way[1].duty"}};
-  for (const auto& [line, path] : expected) {
-    CAPTURE(path);
+  for (const auto& place : expected) {
+    CAPTURE(place.second);
     CHECK(std::ranges::any_of(now.error(), [&](const Error& error) {
-      return error.place.line == line && error.place.path == path;
+      return std::pair(error.place.line, error.place.path) == place;
     }));
   }
 }
