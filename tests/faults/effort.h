@@ -14,7 +14,7 @@ constexpr bool kFewerFaults = false;
 
 /// Every so many-th operation of the day; a prime, so that it falls into no rhythm of the day.
 constexpr std::int64_t kOperationStride = kFewerFaults ? 7 : 1;
-constexpr std::int64_t kHubStride = kFewerFaults ? 11 : 2;  ///< the same, for a hub's longer day
+constexpr std::int64_t kHubStride = kFewerFaults ? 13 : 2;  ///< the same, for a hub's longer day
 constexpr int kKills = kFewerFaults ? 200 : 2000;
 constexpr int kFlips = kFewerFaults ? 60 : 300;
 
