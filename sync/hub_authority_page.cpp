@@ -24,7 +24,8 @@ constexpr std::string_view kStyle =
     "h1{font-size:1.5rem;line-height:1.2}h2{font-size:1.2rem}li{margin:.4rem 0}"
     "code{display:block;font:700 1.15rem/1.6 monospace;background:#fff;border:2px solid #6b5d4f;"
     "border-radius:.5rem;padding:.6rem;overflow-wrap:anywhere}"
-    "a.get{display:block;text-align:center;padding:.8rem;border-radius:.6rem;background:#7a3e12;"
+    "a{color:inherit}a.get{display:block;text-align:center;padding:.8rem;border-radius:.6rem;"
+    "background:#7a3e12;"
     "color:#fff;font-weight:700;text-decoration:none}"
     "@media(prefers-color-scheme:dark){body{background:#1e1a17;color:#f3ece2}"
     "code{background:#2b2521;border-color:#b5a594}a.get{background:#f0b37e;color:#2a1a0c}}";
@@ -68,8 +69,8 @@ iPhone: Settings, General, VPN &amp; Device Management. Android: Trusted credent
 constexpr std::string_view kSpanish = R"(<!doctype html>
 <html lang="es"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width,initial-scale=1">
-<title>Que este teléfono confíe en el concentrador</title><style>{3}</style></head><body>
-<h1>Que este teléfono confíe en el concentrador del taller</h1>
+<title>Que este teléfono confíe en el servidor</title><style>{3}</style></head><body>
+<h1>Que este teléfono confíe en el servidor del taller</h1>
 <p>Una vez en cada teléfono. Después la página funciona sin red y el navegador ya no avisa.</p>
 <p><strong>Primero compara.</strong> Esta huella tiene que ser la de la hoja o la pantalla de la
 oficina del taller, letra por letra. Si no lo es, para, no instales nada y avisa a
@@ -95,8 +96,8 @@ teléfono.</li></ol>
 <h2>Lo que aceptas</h2>
 <p>Instalar una autoridad es cuestión de confianza: tu teléfono creerá lo que ella firme.
 Esta se limita, por lo que lleva escrito, a los nombres de arriba: no puede responder por tu banco ni
-por tu correo. Su clave está en el concentrador; quien se la lleve podría hacerse pasar por
-este concentrador y por nada más. Un teléfono puede quedarse sin ella: la página funciona
+por tu correo. Su clave está en el servidor; quien se la lleve podría hacerse pasar por
+este servidor y por nada más. Un teléfono puede quedarse sin ella: la página funciona
 entonces mientras haya red. Quítala cuando dejes el taller: iPhone: Ajustes, General, VPN y
 gestión de dispositivos. Android: Credenciales de confianza, Usuario.</p>
 <p><a href="/">A la página del taller</a></p>

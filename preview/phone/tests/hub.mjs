@@ -27,6 +27,14 @@ export async function hub_in(folder) {
   const hub = {
     port,
     address: origin,
+    /** Without the door for plain http: as a phone reaches it. */
+    secure: `https://localhost:${port}`,
+    /** Another command of the hub, on its folder. */
+    run(...words) {
+      const ran = spawnSync(program, [words[0], "--data", folder, ...words.slice(1)]);
+      if (ran.status !== 0) throw new Error(String(ran.stdout) + ran.stderr);
+      return String(ran.stdout);
+    },
     async start() {
       child = spawn(
         program,
