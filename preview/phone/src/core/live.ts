@@ -3,9 +3,9 @@ import { createContext } from "preact";
 import { useContext, useEffect, useLayoutEffect, useState } from "preact/hooks";
 import type { MessageInitShape } from "@bufbuild/protobuf";
 import type { Recorded, RecordSchema, Saving, SyncState } from "../messages/core/proto/door_pb";
-import { Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
+import { NoRoomLeft, Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
 import { NoCore, type Core } from "./core";
-import { useWords } from "../words/words";
+import { languages, preferred_language, useWords } from "../words/words";
 import { kept } from "./kept";
 
 export type What = NonNullable<MessageInitShape<typeof RecordSchema>["what"]>;
@@ -25,6 +25,8 @@ export class Live {
   /** Records that wait for the disk. */
   underWay = 0;
   saying: Saying | undefined;
+  /** The browser refused to keep something, and has kept nothing since. */
+  full = false;
 
   /** Grows when answers may have changed with the ledger. */
   stamp = 0;
@@ -48,8 +50,13 @@ export class Live {
     for (const listener of [...this.listeners]) listener();
   }
 
-  ask<C extends Asked>(kind: C, value: AskValue<C>): Promise<AnswerTo<C>> {
-    return ask(this.core, kind, value);
+  async ask<C extends Asked>(kind: C, value: AskValue<C>): Promise<AnswerTo<C>> {
+    try {
+      return await ask(this.core, kind, value);
+    } catch (error) {
+      if (error instanceof NoRoomLeft) this.full = true;
+      throw error;
+    }
   }
 
   /** Asks for the states that every screen shows. */
@@ -72,6 +79,7 @@ export class Live {
       const recorded = await this.ask("record", { member: kept.member(), what });
       this.entries += 1n;
       this.stamp += 1;
+      this.full = false;
       return recorded;
     } catch (error) {
       this.say(error_text(error), true);
@@ -115,6 +123,7 @@ export class Live {
 }
 
 export function error_text(error: unknown): string {
+  if (error instanceof NoRoomLeft) return languages[preferred_language()].notSavedFull;
   if (error instanceof Refused || error instanceof NoCore) return error.message;
   return error instanceof Error ? error.message : String(error);
 }

@@ -98,6 +98,7 @@ export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
         throw error;
       }
     },
+    had_no_room: () => opened.noRoom,
     poll: () => opened.poll(),
     close: () => opened.close(),
     async learn_zone() {

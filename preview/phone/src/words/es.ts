@@ -137,6 +137,9 @@ export const es: Words = {
   onlyHere: "Solo en este teléfono",
   onItsWay: "En camino",
   atHub: "En el servidor del taller",
+  chipFull: "Lleno: sin guardar",
+  notSavedFull:
+    "Sin guardar: a este teléfono no le queda sitio. Libera espacio y toca otra vez. Lo guardado antes sigue aquí.",
   chipHere: (count) => `${count} aquí`,
   chipWaiting: (count) => `${count} por enviar`,
   chipAtHub: "todo enviado",
