@@ -87,9 +87,12 @@ export class Live {
     } finally {
       this.underWay -= 1;
       this.tell();
-      // What the screen shows was asked for by that; the counts come after it.
-      setTimeout(() => void this.refresh().catch(() => {}));
-      this.recordedSomething();
+      // What the screen shows was asked for by that (useAnswer), and the core answers in turn: the counts
+      // and what goes to the hub come after it, or the tap would wait for them.
+      setTimeout(() => {
+        void this.refresh().catch(() => {});
+        this.recordedSomething();
+      });
     }
   }
 
@@ -163,7 +166,8 @@ export function useAnswer<C extends Asked>(
   const [state, set] = useState<{ answer?: AnswerTo<C> | undefined; trouble?: string }>({});
   const words = useWords();
   useChanges();
-  useEffect(() => {
+  // As soon as it is drawn, before what follows a record is asked.
+  useLayoutEffect(() => {
     let current = true;
     live.ask(kind, value).then(
       (answer) => current && set({ answer: answer as AnswerTo<C> | undefined }),
