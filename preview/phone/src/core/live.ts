@@ -179,3 +179,15 @@ export function useAnswer<C extends Asked>(
   }, [live, kind, key, stamp, words]);
   return { answer: state.answer, trouble: state.trouble };
 }
+
+/** Whether something is being saved, and what saves one thing and says so. */
+export function useSave(): [boolean, (what: What, said: string) => void] {
+  const live = useLive();
+  const [busy, set_busy] = useState(false);
+  const save = async (what: What, said: string) => {
+    set_busy(true);
+    if (await live.record(what)) live.say(said);
+    set_busy(false);
+  };
+  return [busy, (what, said) => void save(what, said)];
+}
