@@ -140,6 +140,28 @@ describe("a member's session", () => {
     await left.close();
   });
 
+  it("is shown in the light that the person chose, whatever the phone's is", async () => {
+    const page = await browser.page();
+    const paper = () => page.evaluate(() => getComputedStyle(document.documentElement).getPropertyValue("--paper"));
+    await page.goto(`${server.address}/#/phone`);
+    const choose = (name) => page.getByRole("group", { name: "Light" }).getByRole("button", { name, exact: true }).click();
+    for (const colorScheme of ["light", "dark"]) {
+      await page.emulateMedia({ colorScheme });
+      await choose("Dark");
+      await page.waitForFunction(() => getComputedStyle(document.documentElement).colorScheme === "dark");
+      assert.equal((await paper()).trim(), "#1d1813");
+      await page.reload();
+      await page.locator(".saving-chip").waitFor();
+      assert.equal((await paper()).trim(), "#1d1813");
+      await choose("Paper");
+      await page.waitForFunction(() => getComputedStyle(document.documentElement).colorScheme === "light");
+      assert.equal((await paper()).trim(), "#f4ecdd");
+    }
+    await page.emulateMedia({ colorScheme: "dark" });
+    await choose("As the phone");
+    await page.waitForFunction(() => getComputedStyle(document.documentElement).colorScheme === "dark");
+  });
+
   it("says so where nothing can be kept", async () => {
     const page = await browser.page();
     await page.addInitScript(() => {
