@@ -17,7 +17,8 @@ namespace chipfall {
 /// What the command line says.
 struct HubAsked {
   std::string data, config, shop, role = "member", name, device, to, from;
-  bool check_config = false, print_config = false, no_qr = false;
+  bool check_config = false, print_config = false, no_qr = false, anew = false;
+  std::vector<std::string> names;
   std::vector<std::pair<const HubSetting*, std::string>> flags;  ///< as given
 };
 
@@ -43,6 +44,8 @@ std::optional<HubSettings> told_settings(const HubAsked& asked, HubSettings usua
 // hub_serving.cpp
 int serve(const HubAsked& asked, std::ostream& out, std::ostream& err);
 int join_code(const HubAsked& asked, std::ostream& out, std::ostream& err);
+// hub_trust.cpp
+int authority(const HubAsked& asked, std::ostream& out, std::ostream& err);
 // hub_members.cpp
 int new_shop(const HubAsked& asked, std::ostream& out, std::ostream& err);
 int devices(const HubAsked& asked, std::ostream& out, std::ostream& err);

@@ -17,6 +17,7 @@ constexpr const char* kFooter = R"(
 Examples:
   chipfall-hub serve --data /var/lib/chipfall-hub
   chipfall-hub join-code --data /var/lib/chipfall-hub --role member
+  chipfall-hub authority --data /var/lib/chipfall-hub --name hub.shop.example
   chipfall-hub devices --data /var/lib/chipfall-hub
   chipfall-hub revoke --data /var/lib/chipfall-hub 3f2a
   chipfall-hub backup --data /var/lib/chipfall-hub --to /media/stick/hub-backup
@@ -61,6 +62,17 @@ void add_commands(CLI::App& app, HubAsked& asked, HubCommand& chosen) {
       ->check(CLI::IsMember({"member", "closer", "coordinator"}));
   made->add_flag("--no-qr", asked.no_qr, "Only the text");
 
+  made = add("authority",
+             "Make the shop's own authority, which phones install once to trust the hub's page",
+             authority);
+  add_data(*made, asked);
+  made->add_option("--name", asked.names,
+                   "Name or address that it may vouch for, several times where there are several; "
+                   "else the hub's address");
+  made->add_flag("--anew", asked.anew,
+                 "In place of the one before; every phone has to install the new one");
+  made->add_flag("--no-qr", asked.no_qr, "Only the text");
+
   made = add("new-shop", "Add a shop; a hub that serves opens it within a second", new_shop);
   add_data(*made, asked);
   made->add_option("name", asked.name, "The shop's name")->required();
@@ -74,7 +86,7 @@ void add_commands(CLI::App& app, HubAsked& asked, HubCommand& chosen) {
   made->add_option("--shop", asked.shop, "Id or name of the shop, where there are several");
   made->add_option("device", asked.device, "Its id, or as much of it as is clear")->required();
 
-  made = add("backup", "Copy all shops and the key, also while serving", back_up);
+  made = add("backup", "Copy all shops and the keys, also while serving", back_up);
   add_data(*made, asked);
   made->add_option("--to", asked.to, "Folder for the copies; made if missing")->required();
 

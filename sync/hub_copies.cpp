@@ -35,6 +35,19 @@ OrError<void> copy_new(const std::string& from, const std::string& to) {
   return {};
 }
 
+/// The hub's key and its authority's, which can pose as this hub and as nothing else, as the first
+/// can; without it the hub's certificate could not be renewed after a restore.
+OrError<void> copy_keys(const HubFolder& from, const HubFolder& to) {
+  for (const auto& [one, into] :
+       {std::pair(from.certificate(), to.certificate()), std::pair(from.key(), to.key()),
+        std::pair(from.authority(), to.authority()), std::pair(from.issuing(), to.issuing()),
+        std::pair(from.issuing_key(), to.issuing_key())}) {
+    const auto copied = copy_new(one, into);
+    if (!copied) return copied;
+  }
+  return {};
+}
+
 /// The copy takes its place only when it is whole, sound and in its new epoch.
 OrError<void> restore_shop(const HubFolder& folder, const std::string& from, const std::string& id,
                            std::int64_t now_utc_ms) {
@@ -79,11 +92,8 @@ OrError<std::size_t> back_up_hub(const HubFolder& folder, const std::string& to)
     const auto copied = (*log)->back_up(copies->shop_file(id));
     if (!copied) return tl::unexpected(copied.error());
   }
-  for (const auto& [from, into] : {std::pair(folder.certificate(), copies->certificate()),
-                                   std::pair(folder.key(), copies->key())}) {
-    const auto copied = copy_new(from, into);
-    if (!copied) return tl::unexpected(copied.error());
-  }
+  const auto keys = copy_keys(folder, *copies);
+  if (!keys) return tl::unexpected(keys.error());
   return ids->size();
 }
 
@@ -100,11 +110,8 @@ OrError<std::size_t> restore_hub(const HubFolder& folder, const std::string& fro
   }
   std::error_code ignored;
   if (!fs::exists(folder.key(), ignored) && !fs::exists(folder.certificate(), ignored)) {
-    for (const auto& [one, into] : {std::pair(copies->certificate(), folder.certificate()),
-                                    std::pair(copies->key(), folder.key())}) {
-      const auto copied = copy_new(one, into);
-      if (!copied) return tl::unexpected(copied.error());
-    }
+    const auto keys = copy_keys(*copies, folder);
+    if (!keys) return tl::unexpected(keys.error());
   }
   return ids->size();
 }

@@ -9,6 +9,8 @@
 /// A hub's data folder:
 ///
 ///     hub.crt, hub.key    its certificate and key, where none were given
+///     authority.crt       of the shop's own authority, where it has one: what phones install;
+///     authority-issuing.crt, authority-issuing.key   what signs hub.crt (sync/hub_authority.h)
 ///     shops/ID.hub        one file for each shop
 ///     reserve             see sync/hub_reserve.h
 ///     served.conf         how the last hub that served from here is reached, for join codes
@@ -28,6 +30,9 @@ class HubFolder {
   const std::string& path() const { return path_; }
   std::string certificate() const { return path_ + "/hub.crt"; }
   std::string key() const { return path_ + "/hub.key"; }
+  std::string authority() const { return path_ + "/authority.crt"; }
+  std::string issuing() const { return path_ + "/authority-issuing.crt"; }
+  std::string issuing_key() const { return path_ + "/authority-issuing.key"; }
   std::string reserve() const { return path_ + "/reserve"; }
   std::string served() const { return path_ + "/served.conf"; }
   std::string serving() const { return path_ + "/serving"; }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <boost/beast/websocket/rfc6455.hpp>
 
+#include "sync/hub_authority_page.h"
 #include "sync/hub_page.h"
 #include "sync/hub_path.h"
 
@@ -74,6 +75,9 @@ HubResponse hub_response(const HubRequest& request, const HubFront& front, HubCo
       return answer(http::status::forbidden, "only for this computer; see metrics-for-all\n");
     }
     return answer(http::status::ok, metrics_text(counts), "text/plain; version=0.0.4");
+  }
+  if (front.authority != nullptr) {
+    if (auto given = authority_response(request, *front.authority)) return *std::move(given);
   }
   if (front.page != nullptr) {
     if (auto file = front.page->response(request)) return *std::move(file);

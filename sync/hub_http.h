@@ -15,13 +15,15 @@ using HubRequest = boost::beast::http::request<boost::beast::http::empty_body>;
 using HubResponse = boost::beast::http::response<boost::beast::http::string_body>;
 
 class HubPage;
+struct HubAuthority;
 
 /// Of the hub, when it is asked.
 struct HubFront {
   const std::vector<std::string>& origins;  ///< pages that may connect, beside the hub's own
   bool stopping = false;
-  bool may_see_metrics = false;   ///< this computer, or everyone by the settings
-  const HubPage* page = nullptr;  ///< null: no page is served
+  bool may_see_metrics = false;             ///< this computer, or everyone by the settings
+  const HubPage* page = nullptr;            ///< null: no page is served
+  const HubAuthority* authority = nullptr;  ///< null: the shop has none of its own
 };
 
 /// A browser says which page connects. A page of the hub itself may, others must be named.

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <filesystem>
+
 #include "sync/hub_asked.h"
 #include "sync/hub_copies.h"
 #include "sync/hub_export.h"
@@ -13,10 +15,12 @@ int back_up(const HubAsked& asked, std::ostream& out, std::ostream& err) {
   return with_folder(asked, false, err, [&](const HubFolder& folder) {
     const auto copied = back_up_hub(folder, asked.to);
     if (!copied) return explain(copied.error(), err);
+    std::error_code ignored;
+    const bool authority = std::filesystem::exists(folder.issuing_key(), ignored);
     out << fmt::format(
-        "{} shops and the hub's key are in {}. Whoever has it can pose as the hub: "
+        "{} shops and the hub's key{} are in {}. Whoever has it can pose as the hub: "
         "keep it safe.\n",
-        *copied, asked.to);
+        *copied, authority ? " and that of its authority" : "", asked.to);
     return code(HubExit::kDone);
   });
 }

@@ -17,6 +17,7 @@
 #include <map>
 #include <set>
 
+#include "sync/hub_certificate.h"
 #include "sync/hub_connection.h"
 #include "sync/hub_http.h"
 #include "sync/hub_page.h"
@@ -79,7 +80,7 @@ class HubServer::Inside final : public HubHost {
     asio::post(io_, [this] { begin_stop(); });
   }
   std::uint16_t port() const { return port_; }
-  const std::string& fingerprint() const { return fingerprint_; }
+  const std::string& fingerprint() const { return certificate_.fingerprint(); }
 
   Moment now() const override { return options_.now(); }
   void store(const std::shared_ptr<HubConnection>& from, Offer offer) override;
@@ -112,8 +113,7 @@ class HubServer::Inside final : public HubHost {
   HubJournal& journal_;
   HubCounts counts_;
   DiskReserve reserve_;
-  tls::Context context_;
-  std::string fingerprint_;
+  HubCertificate certificate_;
   HubShops shops_;
   std::optional<HubPage> page_;
   std::set<const HubLog*> grown_;  // since their connections were last told
@@ -136,23 +136,10 @@ class HubServer::Inside final : public HubHost {
 
 OrError<void> HubServer::Inside::open() {
   const HubSettings& settings = options_.settings;
-  if (settings.certificate.empty() != settings.key.empty()) {
-    return server_error(ErrorCode::kMistake,
-                        "certificate and key go together: give both, or neither");
-  }
-  std::string certificate = settings.certificate, key = settings.key;
-  if (certificate.empty()) {
-    const auto made = folder_.ensure_keys();
-    if (!made) return made;
-    certificate = folder_.certificate();
-    key = folder_.key();
-  }
-  auto context = tls::hub_context(certificate, key);
-  if (!context) return tl::unexpected(context.error());
-  context_ = std::move(*context);
-  const auto fingerprint = tls::fingerprint_of_file(certificate);
-  if (!fingerprint) return tl::unexpected(fingerprint.error());
-  fingerprint_ = *fingerprint;
+  OrError<HubCertificate> certificate =
+      HubCertificate::open(folder_, settings, now().utc_ms / 1000, journal_);
+  if (!certificate) return tl::unexpected(certificate.error());
+  certificate_ = *std::move(certificate);
   if (!settings.page.empty()) {
     OrError<HubPage> page = HubPage::read(settings.page);
     if (!page) return tl::unexpected(page.error());
@@ -200,7 +187,7 @@ void HubServer::Inside::run() {
   }
   journal_.info("started", {{"version", kChipfallVersion},
                             {"port", std::to_string(port_)},
-                            {"key", hex_of(fingerprint_)},
+                            {"key", hex_of(certificate_.fingerprint())},
                             {"shops", std::to_string(shops_.count())}});
   spawn(accept_all());
   spawn(pass_on_pages());
@@ -243,7 +230,7 @@ asio::awaitable<void> HubServer::Inside::serve(tcp::socket socket, bool busy) {
   const tcp::endpoint peer = socket.remote_endpoint(failure);
   if (failure) co_return;
   socket.set_option(asio::socket_base::send_buffer_size(kSocketSendBytes), failure);
-  TlsStream stream(std::move(socket), context_.get(), TlsStream::Side::kHub);
+  TlsStream stream(std::move(socket), certificate_.context(), TlsStream::Side::kHub);
   HubRequest request;
   {
     Deadline deadline(stream, options_.opening_ms);
@@ -282,7 +269,8 @@ asio::awaitable<void> HubServer::Inside::answer(TlsStream& stream, const HubRequ
   shops_.measure(counts_);
   counts_.free_bytes = reserve_.free_bytes();
   const HubFront front{options_.settings.origins, stopping_,
-                       from_here || options_.settings.metrics_for_all, page_ ? &*page_ : nullptr};
+                       from_here || options_.settings.metrics_for_all, page_ ? &*page_ : nullptr,
+                       certificate_.authority()};
   HubResponse response = hub_response(request, front, counts_);
   co_await http::async_write(stream, response, asio::redirect_error(asio::use_awaitable, ignored));
   co_await stream.async_shutdown(asio::redirect_error(asio::use_awaitable, ignored));
@@ -362,6 +350,7 @@ asio::awaitable<void> HubServer::Inside::tick_all() {
     co_await wait(options_.tick_ms);
     for (const auto& connection : connections_of(nullptr)) connection->tick();
     for (SqliteHubLog* log : shops_.look_for_new()) writer_->look_after(log);
+    certificate_.look(now().utc_ms / 1000, journal_);
     give_back_memory();
   }
 }

@@ -1,15 +1,8 @@
-#include <arpa/inet.h>
 #include <fmt/format.h>
-#include <ifaddrs.h>
-#include <netinet/in.h>
 #include <sys/resource.h>
-#include <unistd.h>
-
-#include <array>
-#include <filesystem>
-#include <fstream>
 
 #include "sync/hub_asked.h"
+#include "sync/hub_reached.h"
 #include "sync/hub_server.h"
 #include "sync/installation.h"
 #include "sync/join_code.h"
@@ -23,29 +16,8 @@ namespace chipfall {
 
 namespace {
 
-namespace fs = std::filesystem;
-
 /// Two databases with their logs for each of kMostShops, and the rest.
 constexpr rlim_t kFilesBesideConnections = 6 * kMostShops + 50;
-
-/// For join codes: how the hub is reached and which key it shows, as this `serve` was told.
-bool remember_served(const HubFolder& folder, const HubSettings& settings, std::uint16_t port) {
-  std::string text = fmt::format("port = {}\n", port);
-  if (!settings.address.empty()) text += fmt::format("address = {}\n", settings.address);
-  if (!settings.certificate.empty()) {
-    std::error_code failure;
-    const fs::path whole = fs::absolute(settings.certificate, failure);
-    text += fmt::format("certificate = {}\n", failure ? settings.certificate : whole.string());
-  }
-  const std::string fresh = folder.served() + ".new";
-  std::error_code failure;
-  if ((std::ofstream(fresh, std::ios::binary) << text).flush()) {
-    fs::rename(fresh, folder.served(), failure);
-    if (!failure) return true;
-  }
-  fs::remove(fresh, failure);
-  return false;
-}
 
 /// Each phone needs a file; many systems allow a program 1,024 unless it asks for more.
 void allow_open_files(int connections, HubJournal& journal) {
@@ -59,35 +31,12 @@ void allow_open_files(int connections, HubJournal& journal) {
   }
 }
 
-/// An address of this computer by which others may reach it; its name where there is none.
-std::string own_address() {
-  ifaddrs* all = nullptr;
-  std::string found;
-  if (::getifaddrs(&all) == 0) {
-    for (const ifaddrs* one = all; one != nullptr && found.empty(); one = one->ifa_next) {
-      if (one->ifa_addr == nullptr || one->ifa_addr->sa_family != AF_INET) continue;
-      const in_addr address = reinterpret_cast<const sockaddr_in*>(one->ifa_addr)->sin_addr;
-      if ((ntohl(address.s_addr) >> 24) == 127) continue;
-      std::array<char, INET_ADDRSTRLEN> text{};
-      if (::inet_ntop(AF_INET, &address, text.data(), text.size()) != nullptr) found = text.data();
-    }
-    ::freeifaddrs(all);
-  }
-  if (!found.empty()) return found;
-  std::array<char, 256> name{};
-  return ::gethostname(name.data(), name.size() - 1) == 0 ? name.data() : "localhost";
-}
-
 int join_code_for(const HubFolder& folder, SqliteHubLog& shop, const HubAsked& asked,
                   std::ostream& out, std::ostream& err) {
-  HubSettings served;
-  std::error_code none;
-  if (fs::exists(folder.served(), none)) {
-    const auto read = read_settings_file(folder.served(), served);
-    if (!read) return explain(read.error().front(), err);
-  }
+  const auto served = served_settings(folder);
+  if (!served) return explain(served.error(), err);
   int exit = 0;
-  const auto settings = told_settings(asked, served, err, exit);
+  const auto settings = told_settings(asked, *served, err, exit);
   if (!settings) return exit;
   const std::string certificate =
       settings->certificate.empty() ? folder.certificate() : settings->certificate;

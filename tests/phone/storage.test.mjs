@@ -47,9 +47,11 @@ test("with no room left nothing is lost, the answer says so, and with room it go
     if (!/recorded \{/.test(answer)) refused = { i, answer };
   }
   assert.ok(refused, "room never ran out");
+  assert.equal(core.hadNoRoom(), true);
   assert.match(refused.answer, /mistakes \{[^]*full: free some space[^]*what was saved before is safe/);
   disk.room = Infinity;
   assert.match(ask(core, note("after")), /recorded \{/);
+  assert.equal(core.hadNoRoom(), false);
   core.close();
   const again = await openOn(disk.folder());
   const kept = ask(again, encode("history { most: 300 }"));

@@ -8,6 +8,7 @@ import { openCore } from "./core/open";
 import { kept } from "./core/kept";
 import { take_over } from "./core/one_tab";
 import { ask_to_persist, watch_updates } from "./offline/offline";
+import { show_light } from "./look/light";
 import { pump } from "./sync/pump";
 import { WordsContext, languages, preferred_language, useWords, type Language } from "./words/words";
 import { Button } from "./parts/parts";
@@ -56,10 +57,7 @@ export function App(): JSX.Element {
   useEffect(() => {
     document.documentElement.lang = language;
   }, [language]);
-  useEffect(() => {
-    if (theme === "system") delete document.documentElement.dataset["light"];
-    else document.documentElement.dataset["light"] = theme;
-  }, [theme]);
+  useEffect(() => show_light(theme), [theme]);
   useEffect(() => watch_updates((apply) => set_update(() => apply)), []);
   useEffect(() => {
     const stops: (() => void)[] = [];

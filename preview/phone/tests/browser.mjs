@@ -38,12 +38,15 @@ export function demo_sheet(folder) {
   return file;
 }
 
-/** A browser of its own with what it stores in `profile`; `kill` is the sudden end. */
-export async function browser_on(profile, more = []) {
+/**
+ * A browser of its own with what it stores in `profile`; `kill` is the sudden end. `home` is the folder
+ * of whose authorities it takes into account (.pki/nssdb).
+ */
+export async function browser_on(profile, more = [], home = process.env.HOME) {
   const child = spawn(
     "/usr/bin/chromium",
     [...flags, `--user-data-dir=${profile}`, "--remote-debugging-port=0", ...more, "about:blank"],
-    { stdio: ["ignore", "ignore", "pipe"], detached: true },
+    { stdio: ["ignore", "ignore", "pipe"], detached: true, env: { ...process.env, HOME: home } },
   );
   const address = await new Promise((found, failed) => {
     let said = "";

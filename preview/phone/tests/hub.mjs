@@ -27,6 +27,14 @@ export async function hub_in(folder) {
   const hub = {
     port,
     address: origin,
+    /** Without the door for plain http: as a phone reaches it. */
+    secure: `https://localhost:${port}`,
+    /** Another command of the hub, on its folder. */
+    run(...words) {
+      const ran = spawnSync(program, [words[0], "--data", folder, ...words.slice(1)]);
+      if (ran.status !== 0) throw new Error(String(ran.stdout) + ran.stderr);
+      return String(ran.stdout);
+    },
     async start() {
       child = spawn(
         program,
@@ -50,12 +58,14 @@ export async function hub_in(folder) {
       child.kill("SIGTERM");
       await over;
     },
-    code(role) {
-      const made = spawnSync(program, ["join-code", ...settings, "--role", role, "--no-qr"]);
+    /** A code, and the picture of it that the coordinator holds before the camera, as rows of text. */
+    drawn_code(role) {
+      const made = spawnSync(program, ["join-code", ...settings, "--role", role]);
       const code = /CF1\*\S+/.exec(String(made.stdout));
       if (!code) throw new Error(String(made.stdout) + made.stderr);
-      return code[0];
+      return { text: code[0], rows: String(made.stdout).split("\n").filter((row) => /[█▀▄]/.test(row)) };
     },
+    code: (role) => hub.drawn_code(role).text,
   };
   await hub.start();
   const door = await local(port, door_port);

@@ -110,6 +110,58 @@ describe("a member's session", () => {
     await first.getByRole("heading", { name: "Chipfall is open in another tab" }).waitFor();
   });
 
+  it("waits for a page that is still on its way out, however long that takes, and says nothing false", async () => {
+    // What a page leaves behind on a busy phone: the lock and the files, and nobody who answers.
+    const left = await browser.page();
+    // Nothing of the page's own, at its origin.
+    await left.route("**/authority", (route) => route.fulfill({ contentType: "text/html", body: "<p>left</p>" }));
+    await left.goto(`${server.address}/authority`);
+    await left.evaluate(async () => {
+      const top = await navigator.storage.getDirectory();
+      const folder = await top.getDirectoryHandle("chipfall", { create: true });
+      await folder.getFileHandle("ledger.sqlite3", { create: true });
+      const work = `onmessage = async () => {
+        const folder = await (await navigator.storage.getDirectory()).getDirectoryHandle("chipfall");
+        const handle = await (await folder.getFileHandle("ledger.sqlite3")).createSyncAccessHandle();
+        postMessage("held");
+        setTimeout(() => handle.close(), 8000);
+      }`;
+      const worker = new Worker(URL.createObjectURL(new Blob([work])));
+      await new Promise((held) => {
+        worker.onmessage = held;
+        worker.postMessage("");
+      });
+      void navigator.locks.request("chipfall-core", () => new Promise((free) => setTimeout(free, 4000)));
+    });
+    const page = await browser.page();
+    await page.goto(server.address);
+    await page.locator(".saving-chip").waitFor();
+    assert.equal(await page.getByRole("heading", { name: "Chipfall is open in another tab" }).count(), 0);
+    await left.close();
+  });
+
+  it("is shown in the light that the person chose, whatever the phone's is", async () => {
+    const page = await browser.page();
+    const paper = () => page.evaluate(() => getComputedStyle(document.documentElement).getPropertyValue("--paper"));
+    await page.goto(`${server.address}/#/phone`);
+    const choose = (name) => page.getByRole("group", { name: "Light" }).getByRole("button", { name, exact: true }).click();
+    for (const colorScheme of ["light", "dark"]) {
+      await page.emulateMedia({ colorScheme });
+      await choose("Dark");
+      await page.waitForFunction(() => getComputedStyle(document.documentElement).colorScheme === "dark");
+      assert.equal((await paper()).trim(), "#1d1813");
+      await page.reload();
+      await page.locator(".saving-chip").waitFor();
+      assert.equal((await paper()).trim(), "#1d1813");
+      await choose("Paper");
+      await page.waitForFunction(() => getComputedStyle(document.documentElement).colorScheme === "light");
+      assert.equal((await paper()).trim(), "#f4ecdd");
+    }
+    await page.emulateMedia({ colorScheme: "dark" });
+    await choose("As the phone");
+    await page.waitForFunction(() => getComputedStyle(document.documentElement).colorScheme === "dark");
+  });
+
   it("says so where nothing can be kept", async () => {
     const page = await browser.page();
     await page.addInitScript(() => {

@@ -13,8 +13,9 @@ const catalogue = new Map(
     ([, id, text]) => [strings(id)[0], strings(text).join("")],
   ),
 );
+const tables = ["phrases_es", "checklists_es"].map((name) => read(`preview/phone/src/words/${name}.ts`)).join("\n");
 const spanish = new Map(
-  [...read("preview/phone/src/words/phrases_es.ts").matchAll(/"([\w.-]+)":\s*("(?:[^"\\]|\\.)*")/g)].map(
+  [...tables.matchAll(/"([\w.-]+)":\s*("(?:[^"\\]|\\.)*")/g)].map(
     ([, id, text]) => [id, JSON.parse(text)],
   ),
 );

@@ -43,7 +43,7 @@ export class Answerer {
     if (!core) throw new Error("open the core first");
     switch (question.kind) {
       case "call":
-        return { id, response: core.call(question.request) };
+        return { id, response: core.call(question.request), noRoom: core.hadNoRoom() };
       case "poll":
         return { id, changes: core.poll() };
       case "zone":

@@ -20,6 +20,9 @@ export interface CoreOptions {
 export interface Core {
   /// The serialized Response to a serialized Request.
   call(request: Uint8Array): Uint8Array;
+  /// Whether the folder had no room for what the last call wrote. Its answer has mistakes then, whose
+  /// text is SQLite's; a page says it in its own words.
+  hadNoRoom(): boolean;
   /// A number that changes whenever a screen may have to be drawn anew.
   poll(): number;
   /// The rules of a time zone, as compiled zone file; to be given before the sheet is loaded.
@@ -69,12 +72,17 @@ const mostRandomBytes = 65536; // of one crypto.getRandomValues
 
 function randomOfBrowser(into: Uint8Array): void {
   for (let at = 0; at < into.length; at += mostRandomBytes) {
-    crypto.getRandomValues(into.subarray(at, at + mostRandomBytes));
+    const some = new Uint8Array(Math.min(mostRandomBytes, into.length - at));
+    into.set(crypto.getRandomValues(some), at);
   }
 }
 
 /// What the core imports: the functions of browser.h.
-function imports(options: CoreOptions, exports: () => Exports): WebAssembly.Imports {
+function imports(
+  options: CoreOptions,
+  exports: () => Exports,
+  noRoom: () => void,
+): WebAssembly.Imports {
   const now = options.now ?? Date.now;
   const random = options.random ?? randomOfBrowser;
   const open: StoredFile[] = [];
@@ -88,7 +96,9 @@ function imports(options: CoreOptions, exports: () => Exports): WebAssembly.Impo
     try {
       return work();
     } catch (failure) {
-      return isFull(failure) ? full : failed;
+      if (!isFull(failure)) return failed;
+      noRoom();
+      return full;
     }
   };
   const ask = {
@@ -168,17 +178,24 @@ function ofTheSystem(module: WebAssembly.Module, exports: () => Exports): WebAss
 
 export async function openCore(options: CoreOptions): Promise<Core> {
   let exports: Exports | undefined;
+  let core: OpenCore | undefined;
   const instance = await WebAssembly.instantiate(
     options.module,
-    imports(options, () => exports!),
+    imports(
+      options,
+      () => exports!,
+      () => core?.foundNoRoom(),
+    ),
   );
   exports = instance.exports as unknown as Exports;
-  return new OpenCore(exports, options.folder);
+  core = new OpenCore(exports, options.folder);
+  return core;
 }
 
 class OpenCore implements Core {
   readonly version: string;
   private dead: CoreDied | undefined;
+  private noRoom = false;
 
   constructor(
     private readonly core: Exports,
@@ -198,7 +215,15 @@ class OpenCore implements Core {
     this.version = this.text(core.version());
   }
 
+  foundNoRoom(): void {
+    this.noRoom = true;
+  }
+  hadNoRoom(): boolean {
+    return this.noRoom;
+  }
+
   call(request: Uint8Array): Uint8Array {
+    this.noRoom = false;
     const status = this.guarded(() =>
       this.given(request, (at) => this.core.call(at, request.length)),
     );

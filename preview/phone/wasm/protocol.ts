@@ -20,7 +20,8 @@ export interface Failure {
 
 export type Answer =
   | { id: number; version: string }
-  | { id: number; response: Uint8Array }
+  /// noRoom: the browser's storage had no room for what the call wrote.
+  | { id: number; response: Uint8Array; noRoom: boolean }
   | { id: number; changes: number }
   | { id: number; done: true }
   | { id: number; failure: Failure };

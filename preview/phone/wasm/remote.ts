@@ -25,6 +25,8 @@ export class RemoteCore {
   private next = 1;
   private readonly waiting = new Map<number, { to: (a: Answer) => void; no: (e: Error) => void }>();
   private broken: CoreFailure | undefined;
+  /// Whether there was no room for what the call wrote that settled last.
+  noRoom = false;
 
   constructor(private readonly worker: Post) {
     worker.onmessage = ({ data }) => {
@@ -49,7 +51,9 @@ export class RemoteCore {
 
   async call(request: Uint8Array): Promise<Uint8Array> {
     const answer = await this.ask({ kind: "call", request });
-    return "response" in answer ? answer.response : new Uint8Array();
+    if (!("response" in answer)) return new Uint8Array();
+    this.noRoom = answer.noRoom;
+    return answer.response;
   }
 
   async poll(): Promise<number> {

@@ -22,6 +22,9 @@ export class Refused extends Error {
   }
 }
 
+/** Refused since the browser has no room for it: nothing of it is kept. */
+export class NoRoomLeft extends Refused {}
+
 /** Which answer belongs to which request. */
 const answers = {
   loadSheet: "sheetLoaded",
@@ -56,9 +59,13 @@ export async function ask<C extends Asked>(
   value: AskValue<C>,
 ): Promise<AnswerTo<C>> {
   const request = create(RequestSchema, { format: 1, phrases, ask: { case: kind, value } as Ask });
-  const response = fromBinary(ResponseSchema, await core.call(toBinary(RequestSchema, request)));
+  const bytes = await core.call(toBinary(RequestSchema, request));
+  const no_room = core.had_no_room();
+  const response = fromBinary(ResponseSchema, bytes);
   learn(response.said);
-  if (response.mistakes.length > 0) throw new Refused(response.mistakes);
+  if (response.mistakes.length > 0) {
+    throw no_room ? new NoRoomLeft(response.mistakes) : new Refused(response.mistakes);
+  }
   if (response.answer.case !== answers[kind]) throw new Error(`no answer to ${kind}`);
   return response.answer.value as AnswerTo<C>;
 }

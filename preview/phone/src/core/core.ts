@@ -4,6 +4,8 @@
 export interface Core {
   /** Serialized Request in, serialized Response out. What was recorded is kept when this settles. */
   call(request: Uint8Array): Promise<Uint8Array>;
+  /** Whether there was no room for what the call wrote that settled last. */
+  had_no_room(): boolean;
   /** Grows whenever something on a screen may have changed. */
   poll(): Promise<number>;
   /** Gives the core the rules of the shop's time zone, once it has a shop. */

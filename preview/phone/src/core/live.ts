@@ -3,9 +3,9 @@ import { createContext } from "preact";
 import { useContext, useEffect, useLayoutEffect, useState } from "preact/hooks";
 import type { MessageInitShape } from "@bufbuild/protobuf";
 import type { Recorded, RecordSchema, Saving, SyncState } from "../messages/core/proto/door_pb";
-import { Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
+import { NoRoomLeft, Refused, ask, type AnswerTo, type AskValue, type Asked } from "./ask";
 import { NoCore, type Core } from "./core";
-import { useWords } from "../words/words";
+import { languages, preferred_language, useWords } from "../words/words";
 import { kept } from "./kept";
 
 export type What = NonNullable<MessageInitShape<typeof RecordSchema>["what"]>;
@@ -25,6 +25,8 @@ export class Live {
   /** Records that wait for the disk. */
   underWay = 0;
   saying: Saying | undefined;
+  /** The browser refused to keep something, and has kept nothing since. */
+  full = false;
 
   /** Grows when answers may have changed with the ledger. */
   stamp = 0;
@@ -48,8 +50,13 @@ export class Live {
     for (const listener of [...this.listeners]) listener();
   }
 
-  ask<C extends Asked>(kind: C, value: AskValue<C>): Promise<AnswerTo<C>> {
-    return ask(this.core, kind, value);
+  async ask<C extends Asked>(kind: C, value: AskValue<C>): Promise<AnswerTo<C>> {
+    try {
+      return await ask(this.core, kind, value);
+    } catch (error) {
+      if (error instanceof NoRoomLeft) this.full = true;
+      throw error;
+    }
   }
 
   /** Asks for the states that every screen shows. */
@@ -72,6 +79,7 @@ export class Live {
       const recorded = await this.ask("record", { member: kept.member(), what });
       this.entries += 1n;
       this.stamp += 1;
+      this.full = false;
       return recorded;
     } catch (error) {
       this.say(error_text(error), true);
@@ -79,9 +87,12 @@ export class Live {
     } finally {
       this.underWay -= 1;
       this.tell();
-      // What the screen shows was asked for by that; the counts come after it.
-      setTimeout(() => void this.refresh().catch(() => {}));
-      this.recordedSomething();
+      // What the screen shows was asked for by that (useAnswer), and the core answers in turn: the counts
+      // and what goes to the hub come after it, or the tap would wait for them.
+      setTimeout(() => {
+        void this.refresh().catch(() => {});
+        this.recordedSomething();
+      });
     }
   }
 
@@ -115,6 +126,7 @@ export class Live {
 }
 
 export function error_text(error: unknown): string {
+  if (error instanceof NoRoomLeft) return languages[preferred_language()].notSavedFull;
   if (error instanceof Refused || error instanceof NoCore) return error.message;
   return error instanceof Error ? error.message : String(error);
 }
@@ -154,7 +166,8 @@ export function useAnswer<C extends Asked>(
   const [state, set] = useState<{ answer?: AnswerTo<C> | undefined; trouble?: string }>({});
   const words = useWords();
   useChanges();
-  useEffect(() => {
+  // As soon as it is drawn, before what follows a record is asked.
+  useLayoutEffect(() => {
     let current = true;
     live.ask(kind, value).then(
       (answer) => current && set({ answer: answer as AnswerTo<C> | undefined }),
@@ -165,4 +178,16 @@ export function useAnswer<C extends Asked>(
     };
   }, [live, kind, key, stamp, words]);
   return { answer: state.answer, trouble: state.trouble };
+}
+
+/** Whether something is being saved, and what saves one thing and says so. */
+export function useSave(): [boolean, (what: What, said: string) => void] {
+  const live = useLive();
+  const [busy, set_busy] = useState(false);
+  const save = async (what: What, said: string) => {
+    set_busy(true);
+    if (await live.record(what)) live.say(said);
+    set_busy(false);
+  };
+  return [busy, (what, said) => void save(what, said)];
 }

@@ -5,11 +5,10 @@ import { fromBinary } from "@bufbuild/protobuf";
 import { ResponseSchema } from "../messages/core/proto/door_pb";
 import { ask } from "./ask";
 import { NoCore, type Core, type Trouble } from "./core";
-import { have_the_core } from "./one_tab";
+import { have_the_core, longest_wait_ms } from "./one_tab";
 
 const folder = "chipfall";
-/** Files of a worker that was just ended stay taken for a moment. */
-const openTries = 10;
+/** Files of a worker that was just ended stay taken until the browser has written and closed them. */
 const openAgain_ms = 300;
 const zonePatience_ms = 3000;
 
@@ -77,13 +76,14 @@ export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
   if (!mine) throw new NoCore("elsewhere", "");
   const worker = new Worker(new URL("../../wasm/worker.ts", import.meta.url), { type: "module" });
   remote = new RemoteCore(worker);
-  for (let tries = 1; ; ++tries) {
+  const begun = performance.now();
+  while (true) {
     try {
       await remote.open(coreUrl, folder);
       break;
     } catch (error) {
       const taken = error instanceof CoreFailure && error.name === "FolderTaken";
-      if (!taken || tries === openTries) throw why_not(error);
+      if (!taken || performance.now() - begun > longest_wait_ms) throw why_not(error);
       await new Promise((later) => setTimeout(later, openAgain_ms));
     }
   }
@@ -98,6 +98,7 @@ export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
         throw error;
       }
     },
+    had_no_room: () => opened.noRoom,
     poll: () => opened.poll(),
     close: () => opened.close(),
     async learn_zone() {

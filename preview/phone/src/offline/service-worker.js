@@ -43,6 +43,8 @@ self.addEventListener("message", (event) => {
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  // The steps for the shop's certificate are the hub's own page, not this one's.
+  if (url.pathname.startsWith("/authority")) return;
   const path = event.request.mode === "navigate" ? "/" : url.pathname;
   const file = list.find((one) => one.path === path);
   if (!file) return;

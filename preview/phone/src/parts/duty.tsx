@@ -191,7 +191,7 @@ export function DutyButtons(props: {
 }
 
 /** A line of the whole list: ticked off at the right edge, where the thumb is. */
-export function DutyRow(props: {
+function DutyRow(props: {
   line: Line;
   actions: DutyActions;
   busy: boolean;
@@ -241,5 +241,30 @@ export function DutyRow(props: {
         </div>
       )}
     </li>
+  );
+}
+
+/** Lines as a list, of which one at a time is open. */
+export function DutyRows(props: {
+  lines: readonly Line[];
+  actions: DutyActions;
+  busy: boolean;
+  opened: string | undefined;
+  onOpen: (id: string | undefined) => void;
+  class?: string;
+}): JSX.Element {
+  return (
+    <ol class={`duties ${props.class ?? ""}`}>
+      {props.lines.map((line) => (
+        <DutyRow
+          key={line.id}
+          line={line}
+          actions={props.actions}
+          busy={props.busy}
+          open={props.opened === line.id}
+          onOpen={(now) => props.onOpen(now ? line.id : undefined)}
+        />
+      ))}
+    </ol>
   );
 }

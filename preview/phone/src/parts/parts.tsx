@@ -226,3 +226,13 @@ export function Waiting(props: { trouble: string | undefined }): JSX.Element {
   if (props.trouble !== undefined) return <p class="trouble" role="alert">{props.trouble}</p>;
   return <p class="waiting">{words.oneMoment}</p>;
 }
+
+/** A name and what is said of it, in a list of such. */
+export function Fact(props: { name: string; children: ComponentChildren }): JSX.Element {
+  return (
+    <>
+      <dt>{props.name}</dt>
+      <dd>{props.children}</dd>
+    </>
+  );
+}

@@ -33,13 +33,15 @@ export function SavingChip(): JSX.Element {
   const [icon, text]: [IconName, string] =
     live.underWay > 0
       ? ["saved", words.saving]
-      : !where.joined
+      : live.full
+        ? ["care", words.chipFull]
+        : !where.joined
         ? ["saved", words.chipHere(where.here)]
         : waiting > 0
           ? ["way", words.chipWaiting(waiting)]
           : ["hub", words.chipAtHub];
   return (
-    <a class="saving-chip" href="#/phone" aria-label={`${words.whereSaved}: ${text}`}>
+    <a class={`saving-chip ${live.full ? "full" : ""}`} href="#/phone" aria-label={`${words.whereSaved}: ${text}`}>
       <Icon name={icon} />
       <span role="status">{text}</span>
     </a>

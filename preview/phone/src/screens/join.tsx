@@ -5,25 +5,9 @@ import type { Joining } from "../messages/core/proto/door_pb";
 import { useLive, error_text, useChanges } from "../core/live";
 import { kept } from "../core/kept";
 import { ActionBar, Button, Over } from "../parts/parts";
+import { code_reader, there_may_be_a_camera } from "../sync/qr_reader";
 import { TextField } from "./tell";
 import { useWords } from "../words/words";
-
-interface Detector {
-  detect(source: HTMLVideoElement): Promise<{ rawValue: string }[]>;
-}
-declare const BarcodeDetector:
-  | { new (options: { formats: string[] }): Detector; getSupportedFormats(): Promise<string[]> }
-  | undefined;
-
-/** The camera sees QR codes on some browsers only; the others have the code typed. */
-async function camera_reads_codes(): Promise<boolean> {
-  if (typeof BarcodeDetector === "undefined" || !navigator.mediaDevices) return false;
-  try {
-    return (await BarcodeDetector.getSupportedFormats()).includes("qr_code");
-  } catch {
-    return false;
-  }
-}
 
 export function Join(props: { code: string; onDone: () => void }): JSX.Element {
   const live = useLive();
@@ -33,10 +17,8 @@ export function Join(props: { code: string; onDone: () => void }): JSX.Element {
   const [label, set_label] = useState("");
   const [read, set_read] = useState<Joining | undefined>();
   const [trouble, set_trouble] = useState<string | undefined>();
-  const [camera, set_camera] = useState(false);
   const [scanning, set_scanning] = useState(false);
   const [begun, set_begun] = useState(false);
-  useEffect(() => void camera_reads_codes().then(set_camera), []);
   useEffect(() => {
     if (props.code !== "") void look(props.code);
   }, [props.code]);
@@ -89,7 +71,7 @@ export function Join(props: { code: string; onDone: () => void }): JSX.Element {
       {!read && (
         <>
           <p>{words.joinHow}</p>
-          {camera && (
+          {there_may_be_a_camera() && (
             <Button icon="scan" onClick={() => set_scanning(true)}>
               {words.scan}
             </Button>
@@ -166,15 +148,17 @@ function Scanner(props: { onRead: (text: string) => void; onClose: () => void })
     let stopped = false;
     let stream: MediaStream | undefined;
     const run = async () => {
+      const reading = code_reader();
+      reading.catch(() => {}); // told below, once the camera is there
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
       const screen = video.current;
       if (stopped || !screen) return;
       screen.srcObject = stream;
       await screen.play();
-      const detector = new BarcodeDetector!({ formats: ["qr_code"] });
+      const read = await reading;
       while (!stopped) {
-        const found = (await detector.detect(screen)).find((one) => one.rawValue.includes("CF1"));
-        if (found && !stopped) return props.onRead(found.rawValue);
+        const found = (await read(screen)).find((text) => text.includes("CF1"));
+        if (found !== undefined && !stopped) return props.onRead(found);
         await new Promise((later) => setTimeout(later, 150));
       }
     };

@@ -7,7 +7,7 @@ import { kept, type Closing } from "../core/kept";
 import { walk_of, walk_text } from "../core/kept_list";
 import { shop_time } from "../core/session_draft";
 import { ActionBar, Button, Choices, Stepper } from "../parts/parts";
-import { DutyButtons, DutyDetails, DutyRow, type DutyActions, type Line } from "../parts/duty";
+import { DutyButtons, DutyDetails, DutyRows, type DutyActions, type Line } from "../parts/duty";
 import { Icon } from "../parts/icons";
 import { Progress } from "../parts/tools_down";
 import { half_minutes, whole_minutes } from "../parts/figures";
@@ -221,18 +221,14 @@ function Walk(props: {
         )}
         {view === "one" && !current && <p class="card">{words.walkDone}</p>}
         {view !== "one" && (
-          <ol class="duties route">
-            {lines.map((line) => (
-              <DutyRow
-                key={line.id}
-                line={line}
-                actions={actions}
-                busy={busy}
-                open={opened === line.id}
-                onOpen={(now) => set_opened(now ? line.id : undefined)}
-              />
-            ))}
-          </ol>
+          <DutyRows
+            class="route"
+            lines={lines}
+            actions={actions}
+            busy={busy}
+            opened={opened}
+            onOpen={set_opened}
+          />
         )}
       </div>
       <div class="column beside">

@@ -8,7 +8,7 @@ import { kept } from "../core/kept";
 import { kept_list } from "../core/kept_list";
 import { entry_key } from "../core/session_draft";
 import { ActionBar, Button, Choices } from "../parts/parts";
-import { DutyButtons, DutyDetails, DutyRow, type DutyActions, type Line } from "../parts/duty";
+import { DutyButtons, DutyDetails, DutyRows, type DutyActions, type Line } from "../parts/duty";
 import { Progress } from "../parts/tools_down";
 import { useWords } from "../words/words";
 import { BinSheet } from "./tell";
@@ -169,20 +169,13 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
       {phases.map((phase) => (
         <section key={phase}>
           {phase !== "" && <h2>{words.phases[phase] ?? words.also}</h2>}
-          <ol class="duties">
-            {lines
-              .filter((line) => line.phase === phase)
-              .map((line) => (
-                <DutyRow
-                  key={line.id}
-                  line={line}
-                  actions={actions}
-                  busy={busy}
-                  open={opened === line.id}
-                  onOpen={(now) => set_opened(now ? line.id : undefined)}
-                />
-              ))}
-          </ol>
+          <DutyRows
+            lines={lines.filter((line) => line.phase === phase)}
+            actions={actions}
+            busy={busy}
+            opened={opened}
+            onOpen={set_opened}
+          />
         </section>
       ))}
     </>

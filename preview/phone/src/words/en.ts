@@ -141,6 +141,9 @@ export const en = {
   onlyHere: "On this phone only",
   onItsWay: "On its way",
   atHub: "At the hub",
+  chipFull: "Phone full: not saved",
+  notSavedFull:
+    "Not saved: this phone has no room left. Free some space, then tap again. What was saved before is still here.",
   chipHere: (count: number) => `${count} saved here`,
   chipWaiting: (count: number) => `${count} to send`,
   chipAtHub: "all at the hub",

@@ -1,5 +1,6 @@
 // Español.
 import type { Words } from "./en";
+import { checklists_es } from "./checklists_es";
 import { phrases_es } from "./phrases_es";
 import { told } from "./told";
 
@@ -14,6 +15,8 @@ const reasons: Record<string, string> = {
   "done by others": "Lo hizo otra persona",
   "does not apply": "Hoy no procede",
 };
+
+const core_says = { ...phrases_es, ...checklists_es };
 
 export const es: Words = {
   oneMoment: "Un momento …",
@@ -38,7 +41,7 @@ export const es: Words = {
   at: (place) => `en ${place}`,
   together: (count) => `${people(count)} juntas`,
   left: (count) => `quedan ${count}`,
-  told: (text) => told(text, phrases_es),
+  told: (text) => told(text, core_says),
   places: "Lugares",
   navSession: "Sesión",
   navLockUp: "Cierre",
@@ -137,6 +140,9 @@ export const es: Words = {
   onlyHere: "Solo en este teléfono",
   onItsWay: "En camino",
   atHub: "En el servidor del taller",
+  chipFull: "Lleno: sin guardar",
+  notSavedFull:
+    "Sin guardar: a este teléfono no le queda sitio. Libera espacio y toca otra vez. Lo guardado antes sigue aquí.",
   chipHere: (count) => `${count} aquí`,
   chipWaiting: (count) => `${count} por enviar`,
   chipAtHub: "todo enviado",
