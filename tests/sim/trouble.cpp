@@ -28,6 +28,7 @@ constexpr std::pair<const char*, int Sometimes::*> kCounted[] = {
     {"looks at views", &Sometimes::looked},
     {"views outdated", &Sometimes::views_outdated},
     {"killed before views caught up", &Sometimes::killed_before_views},
+    {"copies of copies", &Sometimes::copied_again},
     {"pages", &Sometimes::pages}};
 
 }  // namespace
@@ -100,14 +101,14 @@ void World::refuse_next(Phone& phone) {
   };
 }
 
-/// Entries that are not at the hub yet, and that a copy of a copy shares with its original, may get
-/// two new names: a stated limit (sync/PROTOCOL.md, copies).
-bool World::may_be_copied(Phone& phone) {
-  return !phone.copied || sure(phone.state->outbox()).waiting == 0;
+/// Whether what this phone is copied with is of a copy, and not at the hub: then its copies meet
+/// the hub with the same entries, and must give them the same names.
+void World::count_copy(const Phone& phone) {
+  reached.copied_again += phone.copied && sure(phone.state->outbox()).waiting > 0;
 }
 
 void World::backup(Phone& phone) {
-  if (!may_be_copied(phone)) return;
+  count_copy(phone);
   close(phone);  // so that the file alone is whole
   phone.backup_path = fmt::format("{}/backup-{}", folder_, files_++);
   fs::copy_file(phone.path, phone.backup_path);
@@ -126,7 +127,7 @@ void World::restore(Phone& phone, bool notices) {
 }
 
 void World::clone(Phone& phone, bool notices) {
-  if (!may_be_copied(phone)) return;
+  count_copy(phone);
   close(phone);
   phones_.push_back(std::make_unique<Phone>());
   Phone& second = *phones_.back();

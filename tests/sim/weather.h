@@ -26,13 +26,14 @@ struct Weather {
   int members = 1;             ///< of these phones
   bool notices_copy = true;    ///< whether a restored phone knows that it was restored
   bool forgetful_hub = false;  ///< acknowledges before its commit is on disk: a broken rule
+  bool chance_names = false;   ///< moved entries get names by chance: a broken rule
 };
 
 /// What a run has reached: without these it would prove nothing.
 struct Sometimes {
   int ack_lost = 0, resent = 0, renamed = 0, hub_restored = 0, parked = 0, replay_refused = 0,
       bit_flip_seen = 0, commit_failed = 0, clock_measured = 0, relayed = 0, moved = 0, looked = 0,
-      views_outdated = 0, killed_before_views = 0, pages = 0;
+      views_outdated = 0, killed_before_views = 0, pages = 0, copied_again = 0;
   Sometimes& operator+=(const Sometimes& other);
   std::string text() const;
 };

@@ -89,6 +89,11 @@ void World::open(Phone& phone) {
   phone.store = std::make_unique<LedgerStore>(sure(LedgerStore::open(phone.path, {})));
   phone.state = std::make_unique<DeviceState>(
       sure(DeviceState::open(*phone.store, phone.installation, random)));
+  if (weather_.chance_names) {
+    phone.state->name_of_moved = [this](const std::string&, std::uint64_t, std::string_view) {
+      return bytes(16);
+    };
+  }
   phone.machine = std::make_unique<DeviceMachine>(*phone.state, random);
   phone.connect_at_ms = phone_now(phone).steady_ms;
 }

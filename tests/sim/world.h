@@ -123,7 +123,7 @@ class World {
   void commit();
   void tick();
   void trouble();
-  bool may_be_copied(Phone& phone);
+  void count_copy(const Phone& phone);
   void refuse_next(Phone& phone);
   void replay();
   void pass_time();
