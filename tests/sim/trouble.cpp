@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 
 #include "core/ledger/view_tables.h"
@@ -197,6 +198,13 @@ void World::trouble() {
   if (happens(weather_.backup_phone)) backup(phone);
   if (happens(weather_.restore_phone)) restore(phone, weather_.notices_copy);
   if (happens(weather_.clone_phone) && phones_.size() < 8) clone(phone, weather_.notices_copy);
+  if (happens(weather_.clone_copy) && phones_.size() < 8) {
+    const auto waits = [](const auto& one) {
+      return one->copied && sure(one->state->outbox()).waiting > 0;
+    };
+    const auto copy = std::find_if(phones_.rbegin(), phones_.rend(), waits);
+    if (copy != phones_.rend()) clone(**copy, weather_.notices_copy && below(2) == 0);
+  }
   if (happens(weather_.restore_hub)) {
     restore_hub(below(std::uint32_t(sure(log_->last_position())) + 1));
   }

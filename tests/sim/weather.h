@@ -14,6 +14,7 @@ struct Weather {
   int backup_phone = 6;   ///< a phone's file is copied aside
   int restore_phone = 0;  ///< a phone's file goes back to that copy
   int clone_phone = 0;    ///< a phone's file is copied to a second phone
+  int clone_copy = 0;     ///< a copy that has yet to meet the hub is copied once more
   int restore_hub = 0;    ///< the hub goes back to an earlier position, under a new epoch
   int clock_jump = 6;     ///< a phone's clock jumps by up to two years
   int replay = 4;         ///< an old recording of a connection is played to the hub

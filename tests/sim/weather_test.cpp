@@ -98,6 +98,32 @@ TEST_CASE("case 21: two phones with one name end up with two, and both keep what
   CHECK(reached.views_outdated > 0);
 }
 
+Weather copies_of_copies() {
+  Weather weather;
+  weather.clone_phone = 8;
+  weather.clone_copy = 60;
+  weather.restore_phone = 6;
+  weather.backup_phone = 20;
+  return weather;
+}
+
+TEST_CASE("case 21: copies of a copy that met the hub later count nothing twice and lose nothing") {
+  const Sometimes reached = run_seeds(copies_of_copies(), 320);
+  CHECK(reached.copied_again > 0);
+  CHECK(reached.moved > 0);
+}
+
+TEST_CASE("moved entries that get names by chance are found out within 20 seeds") {
+  Weather weather = copies_of_copies();
+  weather.chance_names = true;
+  bool caught = false;
+  for (std::uint32_t seed = 1; seed <= 20 && !caught; ++seed) {
+    World world(seed, of_seed(weather, seed));
+    caught = world.run().find("is counted twice") != std::string::npos;
+  }
+  CHECK(caught);
+}
+
 TEST_CASE("case 24: entries that the hub will never take are parked, and hold up nothing else") {
   Weather weather;
   weather.refuse_entry = 8;
