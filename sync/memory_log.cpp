@@ -48,7 +48,7 @@ OrError<std::vector<Verdicts>> MemoryLog::commit(std::span<const Offer> offers, 
         continue;
       }
       auto& places = places_[offer.device];
-      if (offer.line && offer.line->left && places.count(offer.sequences[i]) == 0) {
+      if (!mixes_lines && offer.line && offer.line->left && places.count(offer.sequences[i]) == 0) {
         verdicts.push_back(proto::VERDICT_KNOWN_DIFFERENT);
         continue;
       }

@@ -27,6 +27,7 @@ struct Weather {
   int members = 1;             ///< of these phones
   bool notices_copy = true;    ///< whether a restored phone knows that it was restored
   bool forgetful_hub = false;  ///< acknowledges before its commit is on disk: a broken rule
+  bool mixing_hub = false;     ///< takes entries of two copies under one name: a broken rule
   bool chance_names = false;   ///< moved entries get names by chance: a broken rule
 };
 

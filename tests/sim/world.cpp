@@ -31,6 +31,7 @@ World::World(std::uint32_t seed, const Weather& weather)
     : random_(seed), weather_(weather), folder_(make_folder()) {
   log_ = std::make_unique<MemoryLog>("otter-bend", bytes(16));
   log_->forgetful = weather.forgetful_hub;
+  log_->mixes_lines = weather.mixing_hub;
   place_.find_shop = [this](const std::string& shop) {
     return shop == log_->shop() ? log_.get() : nullptr;
   };
@@ -183,6 +184,7 @@ void World::deliver(Phone& phone) {
   const auto take = [&](std::string& from) {
     std::string some = from.substr(0, 1 + below(4000));
     from.erase(0, some.size());
+    carried_bytes_ += std::int64_t(some.size());
     return some;
   };
   if (!link.to_hub.empty()) {

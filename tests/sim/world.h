@@ -41,6 +41,8 @@ class World {
   /// A sum over every frame that was sent, by whom and when: equal for equal runs.
   std::uint64_t trace() const { return trace_; }
   std::int64_t now_ms() const { return now_ms_; }
+  /// Bytes that arrived at either end, of all connections.
+  std::int64_t carried_bytes() const { return carried_bytes_; }
 
   // Single steps, for cases that are told one by one.
   struct Phone;
@@ -169,6 +171,7 @@ class World {
   int made_ = 0;
   int files_ = 0;
   std::string wrong_;
+  std::int64_t carried_bytes_ = 0;
   std::uint64_t trace_ = 0xcbf29ce484222325;
 };
 
