@@ -62,12 +62,12 @@ struct FaultyDisk::Layer {
 
   /// Whether this operation fails, and how. Only asks of `operation` count.
   int ask(DiskOperation operation) {
-    if (cut) return own_error(operation);
+    if (cut) return result_of(operation, DiskFault::kError);
     ++operations;
     if (recording) recorded.push_back(operation);
     if (operations == cut_at) {
       cut_now();
-      return own_error(operation);
+      return result_of(operation, DiskFault::kError);
     }
     if (plan.at == 0 || operations < plan.at) return SQLITE_OK;
     if (operations > plan.at && !plan.sticky) return SQLITE_OK;
