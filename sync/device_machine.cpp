@@ -35,8 +35,8 @@ const DeviceMachine::Row DeviceMachine::kTable[] = {
     {int(State::kSyncing), proto::Frame::kAck, &DeviceMachine::ack},
     {int(State::kSyncing), proto::Frame::kLacking, &DeviceMachine::lacking},
     // Answers to what was sent before the fork was noticed.
-    {int(State::kComparing), proto::Frame::kAck, &DeviceMachine::nothing},
-    {int(State::kRenaming), proto::Frame::kAck, &DeviceMachine::nothing},
+    {int(State::kComparing), proto::Frame::kAck, &DeviceMachine::late_ack},
+    {int(State::kRenaming), proto::Frame::kAck, &DeviceMachine::late_ack},
     {int(State::kComparing), proto::Frame::kPage, &DeviceMachine::nothing},
     {int(State::kRenaming), proto::Frame::kPage, &DeviceMachine::nothing},
     {int(State::kComparing), proto::Frame::kLacking, &DeviceMachine::nothing},
@@ -76,6 +76,9 @@ DeviceActions DeviceMachine::connected(const std::string& channel_binding, Momen
   offering_ = awaits_lacking_ = false;
   offered_up_to_.clear();
   differing_.clear();
+  lacking_.clear();
+  naming_.reset();
+  names_wanted_ = false;
   if (!code_ || !memory_->pending_join()) {
     auto said = say_hello(out);
     return finish(std::move(said), std::move(out));
@@ -176,7 +179,8 @@ OrError<void> DeviceMachine::welcome(const proto::Frame& frame, std::size_t, Mom
   // Where the hub has less than was acknowledged, it is offered again. Where it has more, an
   // acknowledgement was lost, or another device has this name: only the answers to offering it
   // once more can tell.
-  place.acked = std::min(place.acked, welcome.held_through());
+  // A name that forked keeps what was acknowledged once: others may have these from the hub.
+  if (!*split) place.acked = std::min(place.acked, welcome.held_through());
   place.hub_epoch = welcome.hub_epoch();
   place.cursor = welcome.resume_after();
   place.hub_last = welcome.last_position();
@@ -184,7 +188,7 @@ OrError<void> DeviceMachine::welcome(const proto::Frame& frame, std::size_t, Mom
   if (first) place.offered_epoch = welcome.hub_epoch();
   const auto kept = memory_->put_place(place);
   if (!kept) return kept;
-  if (*split) return begin_compare(out);
+  if (*split) return begin_compare(memory_->device(), now, out);
   return begin_syncing(place.cursor, now, out);
 }
 

@@ -26,10 +26,12 @@
 ///                        forked: Compare                                        comparing
 /// comparing Compared     more to compare: Compare                               comparing
 ///                        all compared: a new name is written down, Rename       renaming
+///                        a former name's: entries move                          as Renamed
 /// renaming  Renamed      the new name taken; Pull from the beginning, Push      syncing
+///                        names of moved entries to tell: Rename to each, back   renaming
 /// syncing   Page         stored with the cursor, Credit                         syncing
 ///           Ack          kept; refused ones counted; more Push                  syncing
-///                        one differs from the hub's: Compare                    comparing
+///                        an own one differs from the hub's: Compare             comparing
 ///           Lacking      Push of these, then more Holdings                      syncing
 ///           (appended)   Push                                                   syncing
 /// any       Ping, Pong   Pong; clock compared, ClockMeasured where it is off    same
@@ -118,6 +120,12 @@ class DeviceMachine {
     std::map<std::uint64_t, std::string> sent;  // of other names: short hashes by sequence
   };
 
+  // What leaves the name that was compared, and up to where the rest of it is settled.
+  struct Leaving {
+    std::vector<std::uint64_t> moving;
+    std::uint64_t settled = 0;
+  };
+
   OrError<void> joined(const proto::Frame& f, std::size_t bytes, Moment now, DeviceActions& out);
   OrError<void> challenge(const proto::Frame& f, std::size_t bytes, Moment now, DeviceActions& out);
   OrError<void> welcome(const proto::Frame& f, std::size_t bytes, Moment now, DeviceActions& out);
@@ -133,17 +141,21 @@ class DeviceMachine {
 
   void send(const proto::Frame& frame, DeviceActions& out);
   OrError<void> say_hello(DeviceActions& out);
-  OrError<void> begin_compare(DeviceActions& out);
-  OrError<void> send_compare(DeviceActions& out);
+  OrError<void> late_ack(const proto::Frame& f, std::size_t bytes, Moment now, DeviceActions& out);
+  OrError<void> begin_compare(const std::string& name, Moment now, DeviceActions& out);
+  OrError<void> send_compare(Moment now, DeviceActions& out);
+  OrError<Leaving> leaving();
   OrError<void> ask_name(DeviceActions& out);
+  OrError<void> name_next(DeviceActions& out);
+  OrError<void> go_on(std::uint64_t cursor, Moment now, DeviceActions& out);
   OrError<void> begin_syncing(std::uint64_t cursor, Moment now, DeviceActions& out);
   OrError<void> push_more(DeviceActions& out);
   OrError<bool> push_next(const std::string& name, std::uint64_t& sent_through, DeviceActions& out);
   OrError<void> push(const std::string& name, std::uint64_t after,
                      const std::vector<OwnEntry>& entries, DeviceActions& out);
   OrError<void> offer_more(DeviceActions& out);
-  OrError<void> settle_other(const UnderWay& sent, std::span<const std::uint64_t> differing,
-                             Moment now, DeviceActions& out);
+  OrError<bool> still_here(const UnderWay& sent, std::span<const std::uint64_t> differing);
+  OrError<void> settle_other(const UnderWay& sent);
   OrError<void> end_offering();
   OrError<bool> forked(const proto::Welcome& welcome);
   OrError<void> record_clock(std::int64_t ahead_ms, std::int64_t give_or_take_ms, Moment now,
@@ -164,9 +176,11 @@ class DeviceMachine {
 
   std::string channel_binding_, hello_bytes_;
   std::string_view received_body_;  // of the frame in `receive`, without its sum
+  std::string compare_name_;        // the present name, or a former one
   std::uint64_t compare_next_ = 1;  // what was compared lies before it
-  std::vector<std::uint64_t> differing_;
-  std::optional<std::uint64_t> lacking_from_;
+  std::vector<std::uint64_t> differing_, lacking_;
+  std::optional<std::vector<std::string>> naming_;  // names of moved entries to tell the hub
+  bool names_wanted_ = false;                       // entries moved: tell it once nothing is sent
 
   std::uint64_t push_number_ = 0;
   std::int64_t push_credit_ = 0;

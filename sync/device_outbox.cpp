@@ -112,9 +112,10 @@ OrError<std::vector<OwnEntry>> DeviceState::to_retry() {
   return entries;
 }
 
-OrError<std::vector<std::string>> DeviceState::own_from(std::uint64_t first, std::size_t most) {
+OrError<std::vector<std::string>> DeviceState::own_from(const std::string& name,
+                                                        std::uint64_t first, std::size_t most) {
   std::vector<std::string> found;
-  const auto visited = store_->visit_device(device(), first - 1, [&](const StoredEntry& entry) {
+  const auto visited = store_->visit_device(name, first - 1, [&](const StoredEntry& entry) {
     if (entry.order.sequence - first >= most) return false;
     found.resize(entry.order.sequence - first + 1);
     found.back() = entry.bytes;

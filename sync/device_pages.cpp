@@ -63,6 +63,12 @@ OrError<void> DeviceState::settle_differing(std::span<const std::string> entries
                                             Taken& taken) {
   const auto former = former_names();
   if (!former) return tl::unexpected(former.error());
+  std::map<std::string, std::set<std::uint64_t>> from_hub;  // of former names, in this page
+  for (std::size_t i = 0; i < answers.size() && !former->empty(); ++i) {
+    proto::Entry entry;
+    if (answers[i] == Received::kKnownDifferent || !entry.ParseFromString(entries[i])) continue;
+    if (former->count(entry.device()) > 0) from_hub[entry.device()].insert(entry.sequence());
+  }
   for (std::size_t i = 0; i < answers.size(); ++i) {
     if (former->empty() && answers[i] != Received::kKnownDifferent) continue;
     proto::Entry entry;
@@ -72,9 +78,11 @@ OrError<void> DeviceState::settle_differing(std::span<const std::string> entries
     if (answers[i] != Received::kKnownDifferent) continue;
     if (own_once && !entry.reduced()) {
       // Another device went on under that name, and the hub had its entry first.
-      const auto moved = make_room(entry.device(), entry.sequence(), entries[i], now_ms);
+      const auto moved =
+          make_room(entry.device(), entry.sequence(), entries[i], from_hub[entry.device()], now_ms);
       if (!moved) return moved;
       ++taken.replaced;
+      taken.moved = true;
       continue;
     }
     // Own ones are settled by Compare and a new name; a reduced one adds nothing to a whole one.
@@ -94,15 +102,28 @@ OrError<void> DeviceState::settle_differing(std::span<const std::string> entries
   return {};
 }
 
-/// Moves the own entry of a former name to the present one and puts the hub's in its place; inside
-/// a transaction.
+/// Puts the hub's entry in place of an own one of a former name. That one and all own ones after it
+/// move: the log's line goes another way from here. Inside a transaction.
 OrError<void> DeviceState::make_room(const std::string& former, std::uint64_t sequence,
-                                     const std::string& bytes, std::int64_t now_ms) {
-  const auto highest = own_highest();
-  if (!highest) return tl::unexpected(highest.error());
-  const auto renamed =
-      rename_entries(store_->file(), {former, device(), {{sequence, *highest + 1}}});
-  if (!renamed) return renamed;
+                                     const std::string& bytes,
+                                     const std::set<std::uint64_t>& from_hub, std::int64_t now_ms) {
+  const auto names = former_names();
+  if (!names) return tl::unexpected(names.error());
+  const auto settled = names->find(former);
+  std::vector<std::uint64_t> moving;
+  const auto visited = store_->visit_device(former, sequence - 1, [&](const StoredEntry& entry) {
+    const std::uint64_t at = entry.order.sequence;
+    const bool at_hub =
+        (settled != names->end() && at <= settled->second) || from_hub.count(at) > 0;
+    if (at == sequence || !at_hub) moving.push_back(at);
+    return true;
+  });
+  if (!visited) return tl::unexpected(visited.error());
+  // An earlier one of this page may have taken it along.
+  if (!moving.empty() && moving.front() == sequence) {
+    const auto moved = move_line(former, moving);
+    if (!moved) return moved;
+  }
   return insert_received(store_->file(), bytes, now_ms);
 }
 

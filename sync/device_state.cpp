@@ -23,6 +23,7 @@ constexpr const char* kTables =
     "  secret_hash BLOB NOT NULL, credential BLOB NOT NULL) STRICT;"
     "CREATE TABLE IF NOT EXISTS sync_former (device BLOB PRIMARY KEY, settled INTEGER NOT NULL)"
     "  STRICT;"
+    "CREATE TABLE IF NOT EXISTS sync_moved (device BLOB PRIMARY KEY) STRICT;"
     "CREATE TABLE IF NOT EXISTS sync_parked (device BLOB NOT NULL, sequence INTEGER NOT NULL,"
     "  tries INTEGER NOT NULL, sentence TEXT NOT NULL, bytes BLOB NOT NULL,"
     "  PRIMARY KEY (device, sequence)) STRICT;";

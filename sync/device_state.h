@@ -18,10 +18,13 @@
 /// returns after it is on disk, so a device may be killed between any two of them.
 ///
 /// Names. A device is known by the name (random id) of its entries. When its file turns out to be a
-/// copy or an old backup, it takes a new name. Entries that the hub has as they are, or lacks, keep
-/// the old name; those for which it has others take new names in their order, and what own entries
-/// say about them goes along. No new entry is made under the old name. Views are outdated in the
-/// same transaction.
+/// copy or an old backup, it takes a new name for new entries. Entries that the hub has as they
+/// are, or lacks, keep the old name. From the first one on for which the hub has another, those
+/// that were never there move: they keep their sequences and get a name that follows from that
+/// first one
+/// (`moved_name`), so that any copy of this file gives them the same. What they say about each
+/// other goes along. No new entry is made under a former name. Views are outdated in the same
+/// transaction.
 namespace chipfall {
 
 /// So much chance, please; as many bytes as asked for.
@@ -74,6 +77,10 @@ struct ParkedEntry {
 
 constexpr int kTriesBeforeParking = 3;
 
+/// The name of the line of entries that left `name` at `sequence`, where `bytes` is their first:
+/// SHA-256 cut to 16. Nobody joins or connects by it.
+std::string moved_name(const std::string& name, std::uint64_t sequence, std::string_view bytes);
+
 struct OwnEntry {
   std::uint64_t sequence = 0;
   std::string bytes;
@@ -89,6 +96,7 @@ struct Taken {
   std::size_t added = 0;
   std::size_t replaced = 0;  ///< by the hub's, or moved to new names: views are made anew
   bool of_former = false;    ///< some are of former names: what is settled with the hub has changed
+  bool moved = false;        ///< own ones of a former name moved to make room
 };
 
 /// What has to be sent: counted, not listed.
@@ -131,9 +139,10 @@ class DeviceState {
   OrError<std::vector<HeldName>> other_names(const std::string& after, std::size_t most);
   /// Own entries that were refused, but not often enough to be parked: to be tried once more.
   OrError<std::vector<OwnEntry>> to_retry();
-  /// The bytes of own entries by sequence, from `first` on, at most so many; "" where one is
+  /// The bytes of entries of `name` by sequence, from `first` on, at most so many; "" where one is
   /// missing.
-  OrError<std::vector<std::string>> own_from(std::uint64_t first, std::size_t most);
+  OrError<std::vector<std::string>> own_from(const std::string& name, std::uint64_t first,
+                                             std::size_t most);
 
   /// A page from the hub, and the cursor after it. Where the hub's entry differs from one of
   /// another device that is here, the hub's takes its place and ours is parked.
@@ -153,16 +162,23 @@ class DeviceState {
 
   std::optional<PendingName> pending() const { return pending_; }
   OrError<void> begin_new_name(const PendingName& name);
-  /// Takes the pending name. `differing` are the sequences of the old name for which the hub has
-  /// other entries: these move to the new name. What the hub lacks keeps the old name, from the one
-  /// after `settled` on, and is offered under it.
-  OrError<void> take_new_name(std::span<const std::uint64_t> differing, std::uint64_t settled);
-  /// Moves these entries of a former name to the present one: the hub has others by their names.
-  OrError<void> move_here(const std::string& former, std::span<const std::uint64_t> sequences,
-                          std::int64_t now_ms);
+  /// Takes the pending name. `moving` are sequences of the old name, ascending: these entries leave
+  /// it. What the hub lacks of the others is offered under the old name, from the one after
+  /// `settled` on.
+  OrError<void> take_new_name(std::span<const std::uint64_t> moving, std::uint64_t settled);
+  /// The same for a former name: the hub has others by these names.
+  OrError<void> leave_former(const std::string& former, std::span<const std::uint64_t> moving,
+                             std::uint64_t settled, std::int64_t now_ms);
+  /// Names that entries moved to and of which something may still have to be offered: the hub must
+  /// know them first.
+  OrError<std::vector<std::string>> moved_names();
   /// Former names, and up to where each is settled with the hub.
   OrError<std::map<std::string, std::uint64_t>> former_names();
   OrError<void> settle_former(const std::string& former, std::uint64_t through);
+
+  /// What gives moved entries their names; for trying what happens where that is another rule.
+  std::function<std::string(const std::string&, std::uint64_t, std::string_view)> name_of_moved =
+      moved_name;
 
  private:
   explicit DeviceState(LedgerStore& store) : store_(&store) {}
@@ -172,7 +188,10 @@ class DeviceState {
   OrError<void> write_place(const SyncPlace& place, const std::optional<PendingName>& pending);
   OrError<void> park(const ParkedEntry& entry);
   OrError<void> make_room(const std::string& former, std::uint64_t sequence,
-                          const std::string& bytes, std::int64_t now_ms);
+                          const std::string& bytes, const std::set<std::uint64_t>& from_hub,
+                          std::int64_t now_ms);
+  OrError<void> move_line(const std::string& name, std::span<const std::uint64_t> moving);
+  OrError<void> keep_moved_name(const std::string& name);
   OrError<Taken> store_page(std::span<const std::string> sound, std::span<const std::string> broken,
                             std::uint64_t next, std::uint64_t hub_last, std::int64_t now_ms);
   OrError<std::set<std::uint64_t>> set_aside(const std::string& name, bool retry);

@@ -7,7 +7,7 @@
 /// Pages in, pushes out, and what a hub that was restored lacks.
 namespace chipfall {
 
-OrError<void> DeviceMachine::begin_syncing(std::uint64_t cursor, Moment now, DeviceActions& out) {
+OrError<void> DeviceMachine::go_on(std::uint64_t cursor, Moment now, DeviceActions& out) {
   state_ = State::kSyncing;
   sent_through_ = memory_->place().acked;
   proto::Frame ping;
@@ -32,7 +32,7 @@ OrError<void> DeviceMachine::begin_syncing(std::uint64_t cursor, Moment now, Dev
 }
 
 bool DeviceMachine::may_push() const {
-  return push_credit_ > 0 && under_way_.size() < kMostPushesUnderWay;
+  return push_credit_ > 0 && !names_wanted_ && under_way_.size() < kMostPushesUnderWay;
 }
 
 OrError<void> DeviceMachine::push_more(DeviceActions& out) {
@@ -121,6 +121,8 @@ OrError<void> DeviceMachine::page(const proto::Frame& frame, std::size_t bytes, 
     if (!former) return tl::unexpected(former.error());
     for (const auto& [name, settled] : *former) relays_.try_emplace(name, settled);
   }
+  names_wanted_ = names_wanted_ || taken->moved;
+  if (names_wanted_ && under_way_.empty()) return begin_syncing(memory_->place().cursor, now, out);
   return taken->of_former || taken->replaced > 0 ? push_more(out) : OrError<void>();
 }
 
@@ -152,38 +154,42 @@ OrError<void> DeviceMachine::ack(const proto::Frame& frame, std::size_t, Moment 
     const auto noted = memory_->no_longer_refused(sequence);
     if (!noted) return noted;
   }
-  if (own && !differing.empty()) return begin_compare(out);
-  const auto settled = own ? memory_->acknowledged(std::min(ack.through(), sent.through))
-                           : settle_other(sent, differing, now, out);
+  const OrError<bool> differs =
+      own ? OrError<bool>(!differing.empty()) : still_here(sent, differing);
+  if (!differs) return tl::unexpected(differs.error());
+  if (*differs) return begin_compare(sent.name, now, out);
+  const auto settled =
+      own ? memory_->acknowledged(std::min(ack.through(), sent.through)) : settle_other(sent);
   if (!settled) return settled;
+  if (names_wanted_ && under_way_.empty()) return begin_syncing(memory_->place().cursor, now, out);
   const auto pushed = push_more(out);
   if (!pushed) return pushed;
   return end_offering();
 }
 
-/// Entries of another name are on the hub's disk. Where it has others by their names: of a former
-/// own name, ours move to the present one; of other devices, the hub's come with the pages.
-OrError<void> DeviceMachine::settle_other(const UnderWay& sent,
-                                          std::span<const std::uint64_t> differing, Moment now,
-                                          DeviceActions& out) {
+/// Whether the hub has others by these names of own entries, which are of a former name. Of other
+/// devices' the hub's come with the pages.
+OrError<bool> DeviceMachine::still_here(const UnderWay& sent,
+                                        std::span<const std::uint64_t> differing) {
+  if (differing.empty()) return false;
   const auto former = memory_->former_names();
   if (!former) return tl::unexpected(former.error());
-  if (former->count(sent.name) == 0) return {};
+  if (former->count(sent.name) == 0) return false;
   // A page may have brought the hub's entry meanwhile, and ours may have moved already.
-  std::vector<std::uint64_t> still_ours;
   for (const std::uint64_t sequence : differing) {
     const auto here = memory_->store().bytes_of(sent.name, sequence);
     if (!here) return tl::unexpected(here.error());
     const auto was = sent.sent.find(sequence);
-    if (*here && was != sent.sent.end() && short_hash(**here) == was->second) {
-      still_ours.push_back(sequence);
-    }
+    if (*here && was != sent.sent.end() && short_hash(**here) == was->second) return true;
   }
-  if (!still_ours.empty()) {
-    const auto moved = memory_->move_here(sent.name, still_ours, now.utc_ms);
-    if (!moved) return moved;
-    out.rebuild_views = true;
-  }
+  return false;
+}
+
+/// Entries of another name are on the hub's disk.
+OrError<void> DeviceMachine::settle_other(const UnderWay& sent) {
+  const auto former = memory_->former_names();
+  if (!former) return tl::unexpected(former.error());
+  if (former->count(sent.name) == 0) return {};
   return memory_->settle_former(sent.name, sent.through);
 }
 

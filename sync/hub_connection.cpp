@@ -127,10 +127,10 @@ void HubConnection::perform(HubActions actions) {
   }
   if (cut_) return;
   for (Offer& offer : actions.commit) host_.store(shared_from_this(), std::move(offer));
-  if (!live_ && session_.state() == HubSession::State::kLive) {
-    live_ = true;
-    ++host_.counts().live;
-    host_.went_live(shared_from_this());
+  if (session_.state() == HubSession::State::kLive && live_as_ != session_.device()) {
+    if (!std::exchange(live_, true)) ++host_.counts().live;
+    const std::string before = std::exchange(live_as_, session_.device());
+    host_.went_live(shared_from_this(), before);
   }
   if (actions.more) host_.wants_pages(shared_from_this());
   if (actions.close) closing_ = true;

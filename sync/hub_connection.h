@@ -26,7 +26,9 @@ class HubHost {
   virtual Moment now() const = 0;
   virtual void store(const std::shared_ptr<HubConnection>& from, Offer offer) = 0;
   virtual void wants_pages(const std::shared_ptr<HubConnection>& connection) = 0;
-  virtual void went_live(const std::shared_ptr<HubConnection>& connection) = 0;
+  /// Its device proved its name, or took another than `before`.
+  virtual void went_live(const std::shared_ptr<HubConnection>& connection,
+                         const std::string& before) = 0;
   virtual void ended(HubConnection& connection) = 0;
   virtual bool backlog_full() const = 0;
   virtual HubCounts& counts() = 0;
@@ -71,6 +73,7 @@ class HubConnection : public std::enable_shared_from_this<HubConnection> {
   boost::asio::steady_timer pause_;
   std::int64_t writing_since_ms_ = 0;
   bool live_ = false;
+  std::string live_as_;  // the name that the host knows
   bool closing_ = false;
   bool stopping_ = false;
   bool cut_ = false;

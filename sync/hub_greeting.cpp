@@ -71,7 +71,7 @@ void HubSession::proof(const proto::Frame& frame, std::string_view, Moment now, 
   const auto record = log_->device(hello_.device());
   if (!record) return refuse_error(record.error(), out);
   // An unknown device costs the same work as a known one.
-  const std::string verifier = *record ? (*record)->verifier : std::string(kHashBytes, '\0');
+  const std::string verifier = *record ? (*record)->verifier : no_verifier();
   const bool holds = proof_holds(verifier, frame.proof().proof(),
                                  {hello_bytes_, challenge_bytes_, channel_binding_});
   if (!*record || !holds) {
@@ -162,8 +162,8 @@ void HubSession::join(const proto::Frame& frame, std::string_view, Moment now, H
       return refuse_code(proto::REFUSAL_CODE_EXPIRED,
                          "this code is too old; ask the coordinator for a new one");
     }
-    // A name that was revoked may come back with a new code.
-    if (*known && !(*known)->revoked) {
+    // A name that was revoked may come back with a new code, unless nobody ever joined by it.
+    if (*known && (!(*known)->revoked || same_secret((*known)->verifier, no_verifier()))) {
       return refuse_code(proto::REFUSAL_NOT_YOURS, "another device has this name already");
     }
     const std::string lineage = *known ? (*known)->lineage : join.device();

@@ -2,6 +2,7 @@
 
 #include <functional>
 #include <map>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -62,12 +63,19 @@ struct HubEpoch {
   std::uint64_t began_after = 0;
 };
 
+/// The offers of one connection for one of its device's own names are one line: what follows an
+/// entry that differs from the log's is of another line than the log's, and not taken.
+struct OneLine {
+  bool left = false;  ///< one differed; written by `commit` alone
+};
+
 /// Entries of one name that a connection wants in the log, already checked to be entries of it.
 struct Offer {
   std::uint64_t ticket = 0;  ///< the session's own, to tell the answers apart
   std::string device;
   std::vector<std::string> entries;
   std::vector<std::uint64_t> sequences;  ///< of the entries
+  std::shared_ptr<OneLine> line{};       ///< null: each entry stands for itself
 };
 
 /// What became of an offer's entries, in their order.
@@ -91,7 +99,8 @@ class HubLog {
                               const std::function<bool(const LoggedEntry&)>& visitor) = 0;
 
   /// One commit for all of them. An entry that this log will never take is VERDICT_REFUSED and does
-  /// not hold up the others.
+  /// not hold up the others. In a line that was left, what is not in the log is
+  /// VERDICT_KNOWN_DIFFERENT.
   virtual OrError<std::vector<Verdicts>> commit(std::span<const Offer> offers,
                                                 std::int64_t now_utc_ms) = 0;
 

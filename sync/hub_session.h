@@ -22,7 +22,7 @@
 /// live      Push         entries checked, given out as an Offer                live
 ///           Pull         pages from there on, as credit allows                 live
 ///           Credit       pages go on                                           live
-///           Compare      Compared                                              live
+///           Compare      an empty Offer: Compared once what came before is in  live
 ///           Rename       record for the new name, Renamed                      live
 ///           Holdings     Lacking                                               live
 /// any       Ping         Pong                                                  same
@@ -119,6 +119,7 @@ class HubSession {
     std::uint64_t bytes = 0;
     std::string device;
     std::vector<std::uint64_t> sequences;
+    std::optional<proto::Compare> compare;  // asked, behind what was offered before
   };
 
   void hello(const proto::Frame& frame, std::string_view bytes, Moment now, HubActions& out);
@@ -138,6 +139,7 @@ class HubSession {
   void refuse(proto::RefusalKind kind, const std::string& sentence, bool waiting_helps,
               HubActions& out, std::int64_t retry_after_ms = 0);
   void refuse_error(const Error& error, HubActions& out);  // the store failed: BUSY
+  void answer_compare(const proto::Compare& compare, HubActions& out);
   void welcome(Moment now, HubActions& out);
   void send_pages(HubActions& out);
   bool send_page(std::uint64_t last, HubActions& out);
@@ -161,9 +163,11 @@ class HubSession {
 
   std::uint64_t next_ticket_ = 1;
   std::uint64_t last_push_ = 0;
-  std::map<std::uint64_t, Waiting> waiting_;              // by ticket
-  std::map<std::string, std::uint64_t> offered_through_;  // by name, of this connection
+  std::map<std::uint64_t, Waiting> waiting_;               // by ticket
+  std::map<std::string, std::uint64_t> offered_through_;   // by name, of this connection
+  std::map<std::string, std::shared_ptr<OneLine>> lines_;  // by own name
   std::uint64_t offered_bytes_ = 0;
+  bool comparing_ = false;
 
   bool pulling_ = false;
   std::uint64_t sent_through_ = 0;

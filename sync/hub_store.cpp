@@ -262,14 +262,17 @@ OrError<std::vector<Verdicts>> SqliteHubLog::add_offers(std::span<const Offer> o
   for (const Offer& offer : offers) {
     Verdicts& verdicts = answers.emplace_back(offer.entries.size(), proto::VERDICT_REFUSED);
     if (offer.device.empty() || offer.device.size() > kMostDeviceBytes) continue;
-    if (offer.sequences.size() != offer.entries.size()) continue;
+    if (offer.sequences.size() != offer.entries.size() || offer.entries.empty()) continue;
     const auto name = number_of_name(offer.device);
     if (!name) return tl::unexpected(name.error());
     for (std::size_t i = 0; i < offer.entries.size(); ++i) {
+      const bool left = offer.line && offer.line->left;
       const auto verdict =
-          add_entry(*name, offer.device, offer.sequences[i], offer.entries[i], now_utc_ms);
+          left ? compare_entry(*name, offer.sequences[i], offer.entries[i])
+               : add_entry(*name, offer.device, offer.sequences[i], offer.entries[i], now_utc_ms);
       if (!verdict) return tl::unexpected(verdict.error());
       verdicts[i] = *verdict;
+      if (offer.line && *verdict == proto::VERDICT_KNOWN_DIFFERENT) offer.line->left = true;
     }
   }
   return answers;
@@ -314,13 +317,19 @@ OrError<proto::Verdict> SqliteHubLog::add_entry(std::int64_t name, const std::st
     ++next_position_;
     return proto::VERDICT_NEW;
   }
+  return compare_entry(name, sequence, bytes);
+}
+
+OrError<proto::Verdict> SqliteHubLog::compare_entry(std::int64_t name, std::uint64_t sequence,
+                                                    const std::string& bytes) {
   auto found = writer_->statement("SELECT bytes FROM entries WHERE name = ?1 AND sequence = ?2",
                                   "compare an entry");
   if (!found) return tl::unexpected(found.error());
   const InUse one(**found);
   const auto row = one->bind(1, name).bind(2, as_number(sequence)).step();
   if (!row) return tl::unexpected(row.error());
-  return one->bytes(0) == bytes ? proto::VERDICT_KNOWN_SAME : proto::VERDICT_KNOWN_DIFFERENT;
+  const bool same = *row && one->bytes(0) == bytes;
+  return same ? proto::VERDICT_KNOWN_SAME : proto::VERDICT_KNOWN_DIFFERENT;
 }
 
 OrError<void> SqliteHubLog::begin_epoch(const std::string& epoch) {

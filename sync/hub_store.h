@@ -102,6 +102,8 @@ class SqliteHubLog final : public HubLog {
   OrError<proto::Verdict> add_entry(std::int64_t name, const std::string& device,
                                     std::uint64_t sequence, const std::string& bytes,
                                     std::int64_t now_utc_ms);
+  OrError<proto::Verdict> compare_entry(std::int64_t name, std::uint64_t sequence,
+                                        const std::string& bytes);
   OrError<void> write_device(const HubDevice& device);
 
   std::string path_, shop_, shop_name_;

@@ -34,25 +34,9 @@ constexpr std::array<const char*, kHubVersion> kSteps = {
 }  // namespace
 
 OrError<void> check_hub_identity(SqliteFile& file) {
-  const auto application = file.number_of("PRAGMA application_id");
-  if (!application) return tl::unexpected(application.error());
-  const auto version = file.number_of("PRAGMA user_version");
-  if (!version) return tl::unexpected(version.error());
-  const auto tables = file.number_of("SELECT count(*) FROM sqlite_schema");
-  if (!tables) return tl::unexpected(tables.error());
-  if (*application == 0 && *version == 0 && *tables == 0) return {};  // new
-  if (*application != kHubApplicationId) {
-    return tl::unexpected(file.refusal(
-        ErrorCode::kUnknown, "this is no hub's file but another program's; choose another one"));
-  }
-  if (*version > kHubVersion) {
-    return tl::unexpected(file.refusal(
-        ErrorCode::kUnknown,
-        fmt::format("this file was written by a newer chipfall-hub (tables {}, this program knows "
-                    "{}); nothing was changed: update this program, then start it again",
-                    *version, kHubVersion)));
-  }
-  return {};
+  return check_identity(file, {kHubApplicationId, kHubVersion,
+                               "this is no hub's file but another program's; choose another one",
+                               "this file was written by a newer chipfall-hub", "start it again"});
 }
 
 OrError<void> apply_hub_settings(SqliteFile& file, std::int64_t most_pages) {

@@ -81,8 +81,13 @@ void HubSession::push(const proto::Frame& frame, std::string_view bytes, Moment,
   last_push_ = push.number();
   offered_bytes_ += bytes.size();
   const std::uint64_t ticket = next_ticket_++;
-  waiting_[ticket] = {push.number(), bytes.size(), push.device(), checked.sequences};
-  out.commit.push_back({ticket, push.device(), std::move(*entries), std::move(checked.sequences)});
+  waiting_[ticket] = {push.number(), bytes.size(), push.device(), checked.sequences, {}};
+  std::shared_ptr<OneLine> line;
+  if (of_lineage(push.device())) {
+    line = lines_.try_emplace(push.device(), std::make_shared<OneLine>()).first->second;
+  }
+  out.commit.push_back(
+      {ticket, push.device(), std::move(*entries), std::move(checked.sequences), std::move(line)});
 }
 
 HubActions HubSession::stored(std::uint64_t ticket, const OrError<Verdicts>& verdicts, Moment) {
@@ -94,6 +99,11 @@ HubActions HubSession::stored(std::uint64_t ticket, const OrError<Verdicts>& ver
   offered_bytes_ -= waiting.bytes;
   if (!verdicts) {
     refuse_error(verdicts.error(), out);
+    return out;
+  }
+  if (waiting.compare) {
+    comparing_ = false;
+    answer_compare(*waiting.compare, out);
     return out;
   }
   const auto held = log_->held(waiting.device);
@@ -132,6 +142,20 @@ void HubSession::compare(const proto::Frame& frame, std::string_view, Moment, Hu
     return refuse(proto::REFUSAL_NOT_YOURS, "the device asked about another one's entries", false,
                   out);
   }
+  if (comparing_) {
+    return refuse(proto::REFUSAL_OUT_OF_ORDER, "the device asked again before it was answered",
+                  true, out);
+  }
+  // In the same queue as entries: what this connection, or a double's that it replaced, has offered
+  // is in the log before the answer is read from it, and so never counted as lacking.
+  comparing_ = true;
+  lines_.erase(compare.device());
+  const std::uint64_t ticket = next_ticket_++;
+  waiting_[ticket] = {0, 0, compare.device(), {}, compare};
+  out.commit.push_back({ticket, compare.device(), {}, {}, nullptr});
+}
+
+void HubSession::answer_compare(const proto::Compare& compare, HubActions& out) {
   proto::Frame answer;
   proto::Compared& compared = *answer.mutable_compared();
   compared.set_device(compare.device());

@@ -47,8 +47,12 @@ OrError<std::vector<Verdicts>> MemoryLog::commit(std::span<const Offer> offers, 
         verdicts.push_back(proto::VERDICT_REFUSED);
         continue;
       }
-      const auto [place, is_new] =
-          places_[offer.device].try_emplace(offer.sequences[i], entries_.size());
+      auto& places = places_[offer.device];
+      if (!mixes_lines && offer.line && offer.line->left && places.count(offer.sequences[i]) == 0) {
+        verdicts.push_back(proto::VERDICT_KNOWN_DIFFERENT);
+        continue;
+      }
+      const auto [place, is_new] = places.try_emplace(offer.sequences[i], entries_.size());
       if (is_new) {
         entries_.push_back({offer.device, offer.sequences[i], offer.entries[i]});
         verdicts.push_back(proto::VERDICT_NEW);
@@ -56,6 +60,8 @@ OrError<std::vector<Verdicts>> MemoryLog::commit(std::span<const Offer> offers, 
         verdicts.push_back(entries_[place->second].bytes == offer.entries[i]
                                ? proto::VERDICT_KNOWN_SAME
                                : proto::VERDICT_KNOWN_DIFFERENT);
+        const bool differs = verdicts.back() == proto::VERDICT_KNOWN_DIFFERENT;
+        if (offer.line && differs) offer.line->left = true;
       }
     }
     answers.push_back(std::move(verdicts));

@@ -35,6 +35,8 @@ class MemoryLog : public HubLog {
   int failing_commits = 0;
   /// Commits return before they are durable: what no hub may do.
   bool forgetful = false;
+  /// Lines are not kept apart: what no hub may do.
+  bool mixes_lines = false;
   /// Makes durable what a forgetful log has not yet.
   void sync() { durable_ = entries_.size(); }
   /// The power goes: what is not durable is gone.

@@ -29,6 +29,8 @@ std::string short_hash(std::string_view bytes) { return sha256(bytes).substr(0, 
 
 std::string verifier_of(std::string_view credential) { return sha256(client_key(credential)); }
 
+std::string no_verifier() { return std::string(kHashBytes, '\0'); }
+
 std::string proof_of(std::string_view credential, const Transcript& seen) {
   const std::string key = client_key(credential);
   return either_or(key, hmac_sha256(sha256(key), seen_bytes(seen)));

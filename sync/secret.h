@@ -45,6 +45,8 @@ struct Transcript {
 };
 
 std::string verifier_of(std::string_view credential);
+/// Of a name that entries have and no device: no proof holds for it.
+std::string no_verifier();
 std::string proof_of(std::string_view credential, const Transcript& seen);
 bool proof_holds(std::string_view verifier, std::string_view proof, const Transcript& seen);
 

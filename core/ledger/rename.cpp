@@ -2,7 +2,7 @@
 
 #include <fmt/format.h>
 
-#include <vector>
+#include <optional>
 
 #include "core/ledger/schema.h"
 #include "core/ledger/view_tables.h"
@@ -92,7 +92,8 @@ struct Found {
   std::string bytes;
 };
 
-OrError<Found> find(SqliteFile& file, const std::string& device, std::uint64_t sequence) {
+OrError<std::optional<Found>> find(SqliteFile& file, const std::string& device,
+                                   std::uint64_t sequence) {
   auto statement = Statement::prepare(
       file,
       fmt::format("SELECT {} FROM entries WHERE device = ?1 AND sequence = ?2", kEntryColumns),
@@ -101,13 +102,19 @@ OrError<Found> find(SqliteFile& file, const std::string& device, std::uint64_t s
   const auto step =
       statement->bind_bytes(1, device).bind(2, static_cast<std::int64_t>(sequence)).step();
   if (!step) return tl::unexpected(step.error());
-  if (!*step) {
-    return tl::unexpected(file.refusal(ErrorCode::kUnknown, "an entry to rename is not here"));
-  }
+  if (!*step) return std::nullopt;
   Found found{entry_at(*statement), {}};
   found.bytes = std::string(found.row.bytes);
   found.row.bytes = {};
   return found;
+}
+
+OrError<void> remove(SqliteFile& file, const std::string& device, std::uint64_t sequence) {
+  auto statement =
+      Statement::prepare(file, "DELETE FROM entries WHERE device = ?1 AND sequence = ?2",
+                         "remove an entry that is here by another name");
+  if (!statement) return tl::unexpected(statement.error());
+  return statement->bind_bytes(1, device).bind(2, static_cast<std::int64_t>(sequence)).finish();
 }
 
 }  // namespace
@@ -126,21 +133,28 @@ OrError<std::string> renamed_entry(const std::string& bytes, const NewNames& nam
   return entry.SerializeAsString();
 }
 
-OrError<void> rename_entries(SqliteFile& file, const NewNames& names) {
-  for (const auto& [old_sequence, new_sequence] : names.sequences) {
-    const auto found = find(file, names.old_device, old_sequence);
+OrError<void> move_entries(SqliteFile& file, std::span<const MovedEntry> entries) {
+  for (const MovedEntry& moved : entries) {
+    const auto found = find(file, moved.device, moved.sequence);
     if (!found) return tl::unexpected(found.error());
-    const auto bytes = renamed_entry(found->bytes, names);
-    if (!bytes) return tl::unexpected(bytes.error());
+    if (!*found) {
+      return tl::unexpected(file.refusal(ErrorCode::kUnknown, "an entry to rename is not here"));
+    }
     proto::Entry entry;
-    if (!entry.ParseFromString(*bytes) || entry.sequence() != new_sequence) {
+    if (!entry.ParseFromString(moved.bytes)) {
       return tl::unexpected(file.refusal(ErrorCode::kMistake, "an entry did not take its name"));
     }
-    const auto written =
-        write_over(file, names.old_device, old_sequence, row_of(entry, *bytes, found->row));
+    const auto there = find(file, entry.device(), entry.sequence());
+    if (!there) return tl::unexpected(there.error());
+    if (*there && (*there)->bytes != moved.bytes) {
+      return tl::unexpected(file.refusal(ErrorCode::kMistake, "an entry's new name is taken"));
+    }
+    const auto written = *there ? remove(file, moved.device, moved.sequence)
+                                : write_over(file, moved.device, moved.sequence,
+                                             row_of(entry, moved.bytes, (*found)->row));
     if (!written) return written;
   }
-  return names.sequences.empty() ? OrError<void>() : outdate_views(file);
+  return entries.empty() ? OrError<void>() : outdate_views(file);
 }
 
 OrError<void> insert_received(SqliteFile& file, const std::string& bytes, std::int64_t now_ms) {
@@ -165,7 +179,10 @@ OrError<void> replace_entry(SqliteFile& file, const std::string& bytes, std::int
   }
   const auto found = find(file, entry.device(), entry.sequence());
   if (!found) return tl::unexpected(found.error());
-  EntryRow row = row_of(entry, bytes, found->row);
+  if (!*found) {
+    return tl::unexpected(file.refusal(ErrorCode::kUnknown, "an entry to replace is not here"));
+  }
+  EntryRow row = row_of(entry, bytes, (*found)->row);
   row.received_ms = now_ms;
   row.doubt = doubt_of(entry.event_utc_ms(), now_ms, 0);
   const auto written = write_over(file, entry.device(), entry.sequence(), row);

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <map>
+#include <span>
 #include <string>
 
 #include "core/ledger/sqlite.h"
@@ -21,8 +22,16 @@ struct NewNames {
 /// Fields that this version does not know stay.
 OrError<std::string> renamed_entry(const std::string& bytes, const NewNames& names);
 
-/// Moves the old device's entries listed in `names` to their new names.
-OrError<void> rename_entries(SqliteFile& file, const NewNames& names);
+/// An entry that is here as `device`, `sequence`, and its bytes under its new name.
+struct MovedEntry {
+  std::string device;
+  std::uint64_t sequence = 0;
+  std::string bytes;
+};
+
+/// Gives these entries their new names. One whose new name is here already with the same bytes only
+/// leaves its old name; with other bytes it is refused.
+OrError<void> move_entries(SqliteFile& file, std::span<const MovedEntry> entries);
 
 /// Adds these bytes as received now; the name must be free.
 OrError<void> insert_received(SqliteFile& file, const std::string& bytes, std::int64_t now_ms);

@@ -109,7 +109,7 @@ OrError<Salvaged> salvage(const std::string& path, const std::string& new_path,
   if (!taken) return tl::unexpected(taken.error());
   auto from = SqliteFile::open(copy.path(), false, kBusy_ms);
   if (!from) return tl::unexpected(from.error());
-  const auto known = check_identity(*from);
+  const auto known = check_ledger_identity(*from);
   if (!known) return tl::unexpected(known.error());
 
   PassingCopy made(new_path + ".new");  // takes its name only when it is whole

@@ -53,7 +53,7 @@ OrError<LedgerSettings> read_settings(SqliteFile& file) {
   return read;
 }
 
-OrError<void> check_identity(SqliteFile& file) {
+OrError<void> check_identity(SqliteFile& file, const FileKind& kind) {
   const auto application = file.number_of("PRAGMA application_id");
   if (!application) return tl::unexpected(application.error());
   const auto version = file.number_of("PRAGMA user_version");
@@ -61,19 +61,22 @@ OrError<void> check_identity(SqliteFile& file) {
   const auto tables = file.number_of("SELECT count(*) FROM sqlite_schema");
   if (!tables) return tl::unexpected(tables.error());
   if (*application == 0 && *version == 0 && *tables == 0) return {};  // new
-  if (*application != kLedgerApplicationId) {
-    return tl::unexpected(file.refusal(ErrorCode::kUnknown,
-                                       "this file belongs to another program; choose another one"));
+  if (*application != kind.application_id) {
+    return tl::unexpected(file.refusal(ErrorCode::kUnknown, kind.of_another));
   }
-  if (*version > kLedgerVersion) {
+  if (*version > kind.version) {
     return tl::unexpected(file.refusal(
-        ErrorCode::kUnknown,
-        fmt::format(
-            "this ledger was written by a newer Chipfall (tables {}, this program knows {}); "
-            "nothing was changed: update this program, then open it again",
-            *version, kLedgerVersion)));
+        ErrorCode::kUnknown, fmt::format("{} (tables {}, this program knows {}); nothing was "
+                                         "changed: update this program, then {}",
+                                         kind.newer, *version, kind.version, kind.once_updated)));
   }
   return {};
+}
+
+OrError<void> check_ledger_identity(SqliteFile& file) {
+  return check_identity(file, {kLedgerApplicationId, kLedgerVersion,
+                               "this file belongs to another program; choose another one",
+                               "this ledger was written by a newer Chipfall", "open it again"});
 }
 
 OrError<void> quick_check(SqliteFile& file) {

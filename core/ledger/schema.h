@@ -24,8 +24,18 @@ struct LedgerSettings {
 
 OrError<LedgerSettings> read_settings(SqliteFile& file);
 
+/// What a program's files say of themselves in their header, and what is said of others.
+struct FileKind {
+  std::int64_t application_id = 0;
+  std::int64_t version = 0;  ///< of the tables, the newest that is known here
+  const char* of_another;    ///< the file belongs to another program
+  const char* newer;         ///< the beginning of the sentence: whose the file is
+  const char* once_updated;  ///< its end: what to do after an update
+};
+
 /// Refuses files of other programs and of newer versions; changes nothing.
-OrError<void> check_identity(SqliteFile& file);
+OrError<void> check_identity(SqliteFile& file, const FileKind& kind);
+OrError<void> check_ledger_identity(SqliteFile& file);
 
 /// SQLite's own check of pages and indexes.
 OrError<void> quick_check(SqliteFile& file);

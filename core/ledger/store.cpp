@@ -118,7 +118,7 @@ OrError<LedgerStore> LedgerStore::open(const std::string& path, const LedgerOpti
   store.file_ = std::make_unique<SqliteFile>(std::move(*file));
   store.shop_began_ms_ = options.shop_began_ms;
 
-  const auto known = check_identity(*store.file_);
+  const auto known = check_ledger_identity(*store.file_);
   if (!known) return tl::unexpected(known.error());
   if (options.quick_check) {
     const auto sound = quick_check(*store.file_);

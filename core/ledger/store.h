@@ -52,7 +52,7 @@ struct LedgerOptions {
 
 /// An entry as the visitor sees it. `bytes` is valid during the visit only.
 struct StoredEntry {
-  std::int64_t arrival = 0;  ///< 1, 2, 3 ... in this file, without gaps
+  std::int64_t arrival = 0;  ///< 1, 2, 3 ... in this file
   EntryOrder order;
   std::int64_t received_ms = 0;  ///< by this device's clock
   EventDoubt doubt = EventDoubt::kCredible;

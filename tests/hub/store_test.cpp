@@ -45,6 +45,22 @@ TEST_CASE("the log takes each name once, whoever offers it, and says what became
   sure(log->check());
 }
 
+TEST_CASE("of one line the log takes nothing after an entry that differs, over commits too") {
+  const LedgerFolder folder;
+  const auto log = new_log(folder.file("log"));
+  commit(*log, {offer("a", {{1, "one"}, {2, "two"}})});
+  Offer first = offer("a", {{1, "one"}, {2, "zwei"}, {3, "drei"}});
+  Offer next = offer("a", {{2, "two"}, {4, "vier"}});
+  first.line = next.line = std::make_shared<OneLine>();
+  const Verdicts differs{proto::VERDICT_KNOWN_SAME, proto::VERDICT_KNOWN_DIFFERENT,
+                         proto::VERDICT_KNOWN_DIFFERENT};
+  CHECK(commit(*log, {first}).front() == differs);
+  CHECK(commit(*log, {next}).front() ==
+        Verdicts{proto::VERDICT_KNOWN_SAME, proto::VERDICT_KNOWN_DIFFERENT});
+  CHECK(sure(log->held("a")).through == 2);
+  CHECK(commit(*log, {offer("a", {{3, "three"}})}).front() == Verdicts{proto::VERDICT_NEW});
+}
+
 TEST_CASE("what was committed is there after opening again, in the same places") {
   const LedgerFolder folder;
   {

@@ -234,5 +234,75 @@ TEST_CASE(
   CHECK(orders == 6);
 }
 
+/// What a phone and its hub need to say until thirty thousand entries of each are at the other,
+/// where the phone gets slices of time and its program is killed after each but the last.
+struct Slices {
+  std::int64_t bytes = 0;
+  int killed = 0;
+  bool done = false;
+};
+
+Slices synced_in_slices(std::int64_t longest_ms) {
+  constexpr int kEntries = 30'000;
+  World world(7, calm(2));
+  REQUIRE(world.heal());
+  World::Phone& phone = world.phone(0);
+  phone.online = false;
+  world.cut(phone);
+  for (int i = 0; i < kEntries; i += 1'000) world.append(world.phone(1), 1'000);
+  REQUIRE(world.phone(1).machine->state() == DeviceMachine::State::kSyncing);
+  while (sure(world.phone(1).state->outbox()).waiting > 0) world.step();
+  for (int i = 0; i < kEntries; i += 1'000) world.append(phone, 1'000);
+  world.phone(1).online = false;
+  world.cut(world.phone(1));
+  phone.online = true;
+
+  Slices slices;
+  std::mt19937 chance(7);
+  const std::int64_t before = world.carried_bytes();
+  const std::uint64_t goal = sure(world.log().last_position()) + std::uint64_t(kEntries);
+  const auto done = [&] {
+    return phone.state->place().cursor >= goal && sure(phone.state->outbox()).waiting == 0;
+  };
+  while (!done() && slices.killed < 2'000) {
+    const SyncPlace was = phone.state->place();
+    const std::int64_t slice_ms = 1 + std::int64_t(chance()) % longest_ms;
+    const std::int64_t until = world.now_ms() + slice_ms;
+    while (world.now_ms() < until && !done()) world.step();
+    if (done()) break;
+    world.pass(30'000);  // frozen
+    world.crash_phone(phone);
+    const SyncPlace& now = phone.state->place();
+    CHECK(now.cursor >= was.cursor);
+    CHECK(now.acked >= was.acked);
+    ++slices.killed;
+  }
+  slices.done = done();
+  slices.bytes = world.carried_bytes() - before;
+  REQUIRE(world.heal());
+  CHECK(world.check() == "");
+  return slices;
+}
+
+TEST_CASE(
+    "case 28: a phone frozen and killed a hundred times goes on, and repeats little each time") {
+  const Slices ideal = synced_in_slices(1'000'000'000);
+  REQUIRE(ideal.killed == 0);
+  // Slices of up to 20 s, as a phone's background gives, over a network of 5 kB/s.
+  const Slices killed = synced_in_slices(20'000);
+  const double ratio = double(killed.bytes) / double(ideal.bytes);
+  MESSAGE("killed " << killed.killed << " times: " << ratio << " of " << ideal.bytes << " bytes");
+  CHECK(killed.killed >= 8);
+  CHECK(ratio <= 1.2);
+
+  // A slice of a second or two has hardly said hello; what it repeats is bounded all the same.
+  const Slices often = synced_in_slices(3'000);
+  const std::int64_t repeated = (often.bytes - ideal.bytes) / std::max(1, often.killed);
+  MESSAGE("killed " << often.killed << " times: " << repeated << " bytes more each time");
+  CHECK(often.killed >= 100);
+  CHECK(often.done);
+  CHECK(repeated <= 6'000);  // a greeting, and a batch of either direction
+}
+
 }  // namespace
 }  // namespace chipfall::sim

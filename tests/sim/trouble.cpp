@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 
 #include "core/ledger/view_tables.h"
@@ -28,6 +29,7 @@ constexpr std::pair<const char*, int Sometimes::*> kCounted[] = {
     {"looks at views", &Sometimes::looked},
     {"views outdated", &Sometimes::views_outdated},
     {"killed before views caught up", &Sometimes::killed_before_views},
+    {"copies of copies", &Sometimes::copied_again},
     {"pages", &Sometimes::pages}};
 
 }  // namespace
@@ -100,14 +102,14 @@ void World::refuse_next(Phone& phone) {
   };
 }
 
-/// Entries that are not at the hub yet, and that a copy of a copy shares with its original, may get
-/// two new names: a stated limit (sync/PROTOCOL.md, copies).
-bool World::may_be_copied(Phone& phone) {
-  return !phone.copied || sure(phone.state->outbox()).waiting == 0;
+/// Whether what this phone is copied with is of a copy, and not at the hub: then its copies meet
+/// the hub with the same entries, and must give them the same names.
+void World::count_copy(const Phone& phone) {
+  reached.copied_again += phone.copied && sure(phone.state->outbox()).waiting > 0;
 }
 
 void World::backup(Phone& phone) {
-  if (!may_be_copied(phone)) return;
+  count_copy(phone);
   close(phone);  // so that the file alone is whole
   phone.backup_path = fmt::format("{}/backup-{}", folder_, files_++);
   fs::copy_file(phone.path, phone.backup_path);
@@ -126,7 +128,7 @@ void World::restore(Phone& phone, bool notices) {
 }
 
 void World::clone(Phone& phone, bool notices) {
-  if (!may_be_copied(phone)) return;
+  count_copy(phone);
   close(phone);
   phones_.push_back(std::make_unique<Phone>());
   Phone& second = *phones_.back();
@@ -196,6 +198,13 @@ void World::trouble() {
   if (happens(weather_.backup_phone)) backup(phone);
   if (happens(weather_.restore_phone)) restore(phone, weather_.notices_copy);
   if (happens(weather_.clone_phone) && phones_.size() < 8) clone(phone, weather_.notices_copy);
+  if (happens(weather_.clone_copy) && phones_.size() < 8) {
+    const auto waits = [](const auto& one) {
+      return one->copied && sure(one->state->outbox()).waiting > 0;
+    };
+    const auto copy = std::find_if(phones_.rbegin(), phones_.rend(), waits);
+    if (copy != phones_.rend()) clone(**copy, weather_.notices_copy && below(2) == 0);
+  }
   if (happens(weather_.restore_hub)) {
     restore_hub(below(std::uint32_t(sure(log_->last_position())) + 1));
   }

@@ -14,6 +14,7 @@ struct Weather {
   int backup_phone = 6;   ///< a phone's file is copied aside
   int restore_phone = 0;  ///< a phone's file goes back to that copy
   int clone_phone = 0;    ///< a phone's file is copied to a second phone
+  int clone_copy = 0;     ///< a copy that has yet to meet the hub is copied once more
   int restore_hub = 0;    ///< the hub goes back to an earlier position, under a new epoch
   int clock_jump = 6;     ///< a phone's clock jumps by up to two years
   int replay = 4;         ///< an old recording of a connection is played to the hub
@@ -26,13 +27,15 @@ struct Weather {
   int members = 1;             ///< of these phones
   bool notices_copy = true;    ///< whether a restored phone knows that it was restored
   bool forgetful_hub = false;  ///< acknowledges before its commit is on disk: a broken rule
+  bool mixing_hub = false;     ///< takes entries of two copies under one name: a broken rule
+  bool chance_names = false;   ///< moved entries get names by chance: a broken rule
 };
 
 /// What a run has reached: without these it would prove nothing.
 struct Sometimes {
   int ack_lost = 0, resent = 0, renamed = 0, hub_restored = 0, parked = 0, replay_refused = 0,
       bit_flip_seen = 0, commit_failed = 0, clock_measured = 0, relayed = 0, moved = 0, looked = 0,
-      views_outdated = 0, killed_before_views = 0, pages = 0;
+      views_outdated = 0, killed_before_views = 0, pages = 0, copied_again = 0;
   Sometimes& operator+=(const Sometimes& other);
   std::string text() const;
 };

@@ -31,6 +31,7 @@ World::World(std::uint32_t seed, const Weather& weather)
     : random_(seed), weather_(weather), folder_(make_folder()) {
   log_ = std::make_unique<MemoryLog>("otter-bend", bytes(16));
   log_->forgetful = weather.forgetful_hub;
+  log_->mixes_lines = weather.mixing_hub;
   place_.find_shop = [this](const std::string& shop) {
     return shop == log_->shop() ? log_.get() : nullptr;
   };
@@ -89,6 +90,11 @@ void World::open(Phone& phone) {
   phone.store = std::make_unique<LedgerStore>(sure(LedgerStore::open(phone.path, {})));
   phone.state = std::make_unique<DeviceState>(
       sure(DeviceState::open(*phone.store, phone.installation, random)));
+  if (weather_.chance_names) {
+    phone.state->name_of_moved = [this](const std::string&, std::uint64_t, std::string_view) {
+      return bytes(16);
+    };
+  }
   phone.machine = std::make_unique<DeviceMachine>(*phone.state, random);
   phone.connect_at_ms = phone_now(phone).steady_ms;
 }
@@ -178,6 +184,7 @@ void World::deliver(Phone& phone) {
   const auto take = [&](std::string& from) {
     std::string some = from.substr(0, 1 + below(4000));
     from.erase(0, some.size());
+    carried_bytes_ += std::int64_t(some.size());
     return some;
   };
   if (!link.to_hub.empty()) {

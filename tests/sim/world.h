@@ -41,6 +41,8 @@ class World {
   /// A sum over every frame that was sent, by whom and when: equal for equal runs.
   std::uint64_t trace() const { return trace_; }
   std::int64_t now_ms() const { return now_ms_; }
+  /// Bytes that arrived at either end, of all connections.
+  std::int64_t carried_bytes() const { return carried_bytes_; }
 
   // Single steps, for cases that are told one by one.
   struct Phone;
@@ -123,7 +125,7 @@ class World {
   void commit();
   void tick();
   void trouble();
-  bool may_be_copied(Phone& phone);
+  void count_copy(const Phone& phone);
   void refuse_next(Phone& phone);
   void replay();
   void pass_time();
@@ -169,6 +171,7 @@ class World {
   int made_ = 0;
   int files_ = 0;
   std::string wrong_;
+  std::int64_t carried_bytes_ = 0;
   std::uint64_t trace_ = 0xcbf29ce484222325;
 };
 

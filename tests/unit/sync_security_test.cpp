@@ -120,6 +120,34 @@ TEST_CASE("nobody records under another device's name") {
   CHECK(session.receive(push_of("mine", "mine"), kNow).commit.size() == 1);
 }
 
+TEST_CASE("moved entries have a name that nobody can join or connect by") {
+  Hub hub;
+  HubSession session(hub.place, "phone", "binding", std::string(kNonceBytes, '1'), kNow);
+  REQUIRE(let_in(session, "binding").answer.has_welcome());
+  proto::Frame frame;
+  frame.mutable_rename()->set_device("moved");
+  frame.mutable_rename()->set_verifier(no_verifier());
+  REQUIRE(first_of(session.receive(encode_frame(frame), kNow)).has_renamed());
+  CHECK(session.receive(push_of("moved", "moved"), kNow).commit.size() == 1);
+  CHECK(sure(hub.log.device("moved"))->lineage == "mine");
+  const std::string proof(kHashBytes, '\0');
+  CHECK_FALSE(proof_holds(no_verifier(), proof, {"hello", "challenge", "binding"}));
+
+  // Not even with a good code, after its device was revoked.
+  HubDevice moved = *sure(hub.log.device("moved"));
+  moved.revoked = true;
+  sure(hub.log.put_device(moved));
+  sure(hub.log.put_join_code({sha256("secret"), proto::ROLE_MEMBER, kNow.utc_ms + 1, ""}));
+  proto::Frame join;
+  *join.mutable_join()->mutable_versions() = own_versions();
+  join.mutable_join()->set_secret("secret");
+  join.mutable_join()->set_device("moved");
+  join.mutable_join()->set_verifier(verifier_of("another"));
+  HubSession thief(hub.place, "thief", "binding", std::string(kNonceBytes, '2'), kNow);
+  CHECK(first_of(thief.receive(encode_frame(join), kNow)).refusal().kind() ==
+        proto::REFUSAL_NOT_YOURS);
+}
+
 TEST_CASE("a member is still sent when a duty was ended and by which device, as the page says") {
   proto::Entry entry;
   entry.set_device("theirs");

@@ -47,8 +47,13 @@ TEST_CASE("entries that took new names are told by these, also by views that wer
   sure(store.add_received(phones.sent(), kTestNow_ms));
   Views views = views_of(store);
   const std::string before = sure(views.dump());
-  const auto also = [&](std::span<const Received>) {
-    return rename_entries(store.file(), {"a", "new", {{1, 1}, {2, 2}, {3, 3}, {4, 4}}});
+  const auto also = [&](std::span<const Received>) -> OrError<void> {
+    const NewNames names{"a", "new", {{1, 1}, {2, 2}, {3, 3}, {4, 4}}};
+    std::vector<MovedEntry> moved;
+    for (const auto& [from, to] : names.sequences) {
+      moved.push_back({"a", from, sure(renamed_entry(*sure(store.bytes_of("a", from)), names))});
+    }
+    return move_entries(store.file(), moved);
   };
   sure(store.add_received({}, kTestNow_ms, also));
   sure(views.catch_up());  // all that a program that was killed in between would do

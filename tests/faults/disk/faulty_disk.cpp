@@ -21,55 +21,7 @@ namespace fs = std::filesystem;
 constexpr int kMostPath = 512;
 constexpr int kSectorSizeTold = 4096;  // as SQLite's own layer says for a common disk
 
-int own_error(DiskOperation operation) {
-  switch (operation) {
-    case DiskOperation::kOpen:
-      return SQLITE_CANTOPEN;
-    case DiskOperation::kRead:
-      return SQLITE_IOERR_READ;
-    case DiskOperation::kWrite:
-      return SQLITE_IOERR_WRITE;
-    case DiskOperation::kTruncate:
-      return SQLITE_IOERR_TRUNCATE;
-    case DiskOperation::kSync:
-      return SQLITE_IOERR_FSYNC;
-    case DiskOperation::kFileSize:
-      return SQLITE_IOERR_FSTAT;
-    case DiskOperation::kLock:
-      return SQLITE_IOERR_LOCK;
-    case DiskOperation::kShmMap:
-      return SQLITE_IOERR_SHMMAP;
-    case DiskOperation::kShmLock:
-      return SQLITE_IOERR_SHMLOCK;
-    case DiskOperation::kDelete:
-      return SQLITE_IOERR_DELETE;
-    case DiskOperation::kAccess:
-      return SQLITE_IOERR_ACCESS;
-  }
-  return SQLITE_IOERR;
-}
-
-int result_of(DiskOperation operation, DiskFault fault) {
-  if (fault == DiskFault::kFull) return SQLITE_FULL;
-  if (fault != DiskFault::kRefused) return own_error(operation);
-  return operation == DiskOperation::kRead ? SQLITE_IOERR_AUTH : SQLITE_BUSY;
-}
-
 }  // namespace
-
-std::vector<DiskFault> faults_of(DiskOperation operation) {
-  switch (operation) {
-    case DiskOperation::kRead:
-      return {DiskFault::kError, DiskFault::kHalf, DiskFault::kRefused};
-    case DiskOperation::kWrite:
-      return {DiskFault::kError, DiskFault::kHalf, DiskFault::kFull};
-    case DiskOperation::kLock:
-    case DiskOperation::kShmLock:
-      return {DiskFault::kError, DiskFault::kRefused};
-    default:
-      return {DiskFault::kError};
-  }
-}
 
 /// What SQLite sees: its own two structs and the state that they share.
 struct FaultyDisk::Layer {
@@ -110,12 +62,12 @@ struct FaultyDisk::Layer {
 
   /// Whether this operation fails, and how. Only asks of `operation` count.
   int ask(DiskOperation operation) {
-    if (cut) return own_error(operation);
+    if (cut) return result_of(operation, DiskFault::kError);
     ++operations;
     if (recording) recorded.push_back(operation);
     if (operations == cut_at) {
       cut_now();
-      return own_error(operation);
+      return result_of(operation, DiskFault::kError);
     }
     if (plan.at == 0 || operations < plan.at) return SQLITE_OK;
     if (operations > plan.at && !plan.sticky) return SQLITE_OK;

@@ -6,6 +6,8 @@
 #include <string_view>
 #include <vector>
 
+#include "tests/faults/disk/disk_faults.h"
+
 /// A disk that fails when told to, for SQLite: a file system layer over the usual one.
 ///
 /// While a FaultyDisk lives, every database opened in this process goes through it. It counts the
@@ -24,30 +26,6 @@
 /// journal. Temporary files are passed through. Source: sqlite.org/c3ref/io_methods.html,
 /// sqlite.org/psow.html, sqlite.org/atomiccommit.html.
 namespace chipfall {
-
-enum class DiskOperation {
-  kOpen,
-  kRead,
-  kWrite,
-  kTruncate,
-  kSync,
-  kFileSize,
-  kLock,
-  kShmMap,
-  kShmLock,
-  kDelete,
-  kAccess,
-};
-
-enum class DiskFault {
-  kError,    ///< the operation's own I/O error; nothing was done
-  kHalf,     ///< half a write is on the disk, half a read was read; then the error
-  kFull,     ///< half a write is on the disk; then "no room"
-  kRefused,  ///< somebody holds the lock, or reading is not allowed
-};
-
-/// The ways in which an operation can fail.
-std::vector<DiskFault> faults_of(DiskOperation operation);
 
 struct FaultPlan {
   std::int64_t at = 0;  ///< the first operation to fail, counted from 1; 0: none
