@@ -48,8 +48,8 @@ Box bounds(const std::vector<Polygon>& polygons);
 /// Corners turned to counter-clockwise, repeated and collinear-with-itself corners dropped.
 Polygon tidy(Polygon polygon);
 
-/// Why the polygon is not simple ("crosses itself near (1.2, 3.4)"); empty when it is. Edges that come
-/// within a nanometre of each other meet.
+/// Why the polygon is not simple ("crosses itself near (1.2, 3.4)"); empty when it is. Edges that
+/// come within a nanometre of each other meet.
 std::string why_not_simple(const Polygon& polygon);
 
 /// Inside or on the boundary, give or take a nanometre.
