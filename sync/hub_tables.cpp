@@ -42,11 +42,15 @@ OrError<void> check_hub_identity(SqliteFile& file) {
 OrError<void> apply_hub_settings(SqliteFile& file, std::int64_t most_pages) {
   const auto applied = apply_settings(file, most_pages);
   if (!applied) return applied;
-  const auto folded = file.run(fmt::format("PRAGMA wal_autocheckpoint = {}", kWalPages));
-  if (!folded) return folded;
+  // The hub's tables refer to each other; those of a device's ledger do not.
+  const auto set =
+      file.run(fmt::format("PRAGMA foreign_keys = ON; PRAGMA wal_autocheckpoint = {}", kWalPages));
+  if (!set) return set;
+  const auto keys = file.number_of("PRAGMA foreign_keys");
+  if (!keys) return tl::unexpected(keys.error());
   const auto pages = file.number_of("PRAGMA wal_autocheckpoint");
   if (!pages) return tl::unexpected(pages.error());
-  if (*pages == kWalPages) return {};
+  if (*keys == 1 && *pages == kWalPages) return {};
   return tl::unexpected(file.refusal(ErrorCode::kUnreadable,
                                      "the file did not take its settings; start the hub again"));
 }

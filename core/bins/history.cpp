@@ -51,7 +51,7 @@ BinEvent emptied_event(std::string id, double day) {
 
 std::vector<BinEvent> in_event_order(std::vector<BinEvent> events) {
   std::erase_if(events, [](const BinEvent& event) { return !std::isfinite(event.day); });
-  std::sort(events.begin(), events.end(), earlier);
+  std::ranges::sort(events, earlier);
   std::unordered_set<std::string_view> known;
   known.reserve(events.size());
   std::vector<BinEvent> once;

@@ -41,7 +41,6 @@ OrError<LedgerSettings> read_settings(SqliteFile& file) {
   read.journal_mode = *mode;
   const std::pair<const char*, std::int64_t*> numbers[] = {
       {"PRAGMA synchronous", &read.synchronous},
-      {"PRAGMA foreign_keys", &read.foreign_keys},
       {"PRAGMA busy_timeout", &read.busy_ms},
       {"PRAGMA application_id", &read.application_id},
       {"PRAGMA user_version", &read.version}};
@@ -94,10 +93,10 @@ OrError<void> apply_settings(SqliteFile& file, std::int64_t most_pages) {
         file.refusal(ErrorCode::kUnreadable,
                      "the ledger may only be read; allow writing to it and to its folder"));
   }
-  const auto applied = file.run(
-      fmt::format("PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;"
-                  "PRAGMA journal_size_limit = {};",
-                  kMostIdleWalBytes));
+  const auto applied =
+      file.run(fmt::format("PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
+                           "PRAGMA journal_size_limit = {};",
+                           kMostIdleWalBytes));
   if (!applied) return applied;
   if (most_pages > 0) {
     const auto limited = file.run(fmt::format("PRAGMA max_page_count = {}", most_pages));
@@ -105,12 +104,12 @@ OrError<void> apply_settings(SqliteFile& file, std::int64_t most_pages) {
   }
   const auto read = read_settings(file);
   if (!read) return tl::unexpected(read.error());
-  if (read->journal_mode == "wal" && read->synchronous == 2 && read->foreign_keys == 1) return {};
+  if (read->journal_mode == "wal" && read->synchronous == 2) return {};
   return tl::unexpected(file.refusal(
       ErrorCode::kUnreadable,
-      fmt::format("this disk does not let the ledger write safely (journal {}, synchronous {}, "
-                  "foreign keys {}); keep it on a local disk",
-                  read->journal_mode, read->synchronous, read->foreign_keys)));
+      fmt::format("this disk does not let the ledger write safely (journal {}, synchronous {}); "
+                  "keep it on a local disk",
+                  read->journal_mode, read->synchronous)));
 }
 
 LedgerSteps ledger_steps() { return kSteps; }

@@ -16,7 +16,6 @@ constexpr std::int64_t kLedgerVersion = 1;                 ///< of the tables; g
 struct LedgerSettings {
   std::string journal_mode;
   std::int64_t synchronous = 0;  ///< 2 is FULL
-  std::int64_t foreign_keys = 0;
   std::int64_t busy_ms = 0;
   std::int64_t application_id = 0;
   std::int64_t version = 0;
@@ -40,7 +39,7 @@ OrError<void> check_ledger_identity(SqliteFile& file);
 /// SQLite's own check of pages and indexes.
 OrError<void> quick_check(SqliteFile& file);
 
-/// WAL, synchronous=FULL, foreign keys, and at most so many pages (0: SQLite's limit), read back.
+/// WAL, synchronous=FULL, and at most so many pages (0: SQLite's limit), read back.
 /// In WAL, synchronous=NORMAL would not sync at commit.
 OrError<void> apply_settings(SqliteFile& file, std::int64_t most_pages);
 

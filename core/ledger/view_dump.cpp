@@ -54,7 +54,7 @@ OrError<std::string> Views::dump() {
       lines.emplace_back(statement->bytes(0));
     }
   }
-  std::sort(lines.begin(), lines.end());
+  std::ranges::sort(lines);
   return fmt::format("{}\n", fmt::join(lines, "\n"));
 }
 

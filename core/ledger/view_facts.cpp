@@ -38,8 +38,7 @@ OrError<void> each_fact(SqliteFile& file, std::int64_t kind, std::int64_t from_m
 
 template <typename Fact>
 void by_time(std::vector<Fact>& facts) {
-  std::sort(facts.begin(), facts.end(),
-            [](const Fact& a, const Fact& b) { return earlier(a.told, b.told); });
+  std::ranges::sort(facts, [](const Fact& a, const Fact& b) { return earlier(a.told, b.told); });
 }
 
 /// Facts of one kind, each made by `make` from its entry.

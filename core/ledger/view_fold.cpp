@@ -289,8 +289,7 @@ OrError<void> ViewFold::write_duties() {
   const auto key = [](const DutyChange& change) {
     return std::tie(change.session_device, change.session_sequence, change.id);
   };
-  std::stable_sort(duties_.begin(), duties_.end(),
-                   [&](const auto& a, const auto& b) { return key(a) < key(b); });
+  std::ranges::stable_sort(duties_, [&](const auto& a, const auto& b) { return key(a) < key(b); });
   for (std::size_t i = 0; i < duties_.size();) {
     DutyChange change = duties_[i];
     for (++i; i < duties_.size() && key(duties_[i]) == key(change); ++i) {

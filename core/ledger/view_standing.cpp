@@ -226,8 +226,8 @@ OrError<std::vector<StandingDuty>> Views::standing() {
   if (!duties) return tl::unexpected(duties.error());
   auto rows = duties->rows();
   if (!rows) return tl::unexpected(rows.error());
-  std::sort(rows->begin(), rows->end(),
-            [](const DutyRow& a, const DutyRow& b) { return place_of(a) < place_of(b); });
+  std::ranges::sort(*rows,
+                    [](const DutyRow& a, const DutyRow& b) { return place_of(a) < place_of(b); });
   return with_entries(store_->file(), *rows);
 }
 

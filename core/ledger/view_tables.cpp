@@ -67,8 +67,8 @@ OrError<bool> view_tables_fit(SqliteFile& file) {
       texts_of(file, "SELECT sql FROM sqlite_schema WHERE name GLOB 'view_*' AND sql IS NOT NULL");
   if (!found) return tl::unexpected(found.error());
   std::vector<std::string> made(kTables.begin(), kTables.end());
-  std::sort(made.begin(), made.end());
-  std::sort(found->begin(), found->end());
+  std::ranges::sort(made);
+  std::ranges::sort(*found);
   if (*found != made) return false;
   // One fact for each folded entry, none lost and none too many; all of them entries of this file.
   const auto fits = file.number_of(fmt::format(

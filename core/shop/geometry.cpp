@@ -3,31 +3,79 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include <fmt/format.h>
-#include <boost/geometry.hpp>
-#include <boost/geometry/geometries/point_xy.hpp>
-#include <boost/geometry/geometries/polygon.hpp>
 #include <polyclipping/clipper.hpp>
 
 namespace chipfall {
 namespace {
 
-namespace bg = boost::geometry;
-using BgPoint = bg::model::d2::point_xy<double>;
-constexpr bool kClockwise = false;
-constexpr bool kClosed = false;
-using BgPolygon = bg::model::polygon<BgPoint, kClockwise, kClosed>;
-
 /// Clipping is done on whole numbers, where it cannot come apart: 15 picometres each, so that 1000
 /// m stay well inside the library's range and a corner's rounding is far below the 1e-9 of the
-/// mass. (Boost.Geometry's own set operations lost whole rings of turned shops to rounding.)
+/// mass. (Set operations on doubles lost whole rings of turned shops to rounding.)
 constexpr double kUnitsPerMetre = 0x1p36;
 
-BgPolygon to_bg(const Polygon& polygon) {
-  BgPolygon out;
-  for (Point p : polygon) out.outer().emplace_back(p.x, p.y);
-  return out;
+/// Nearer than this is touching: far under a saw's width, far over what turning a shop rounds off.
+constexpr double kTouching_m = 1e-9;
+
+struct Edge {
+  Point from;
+  Point to;
+};
+
+Edge edge_of(const Polygon& polygon, size_t i) {
+  return {polygon[i], polygon[(i + 1) % polygon.size()]};
+}
+
+bool touches(Point point, const Edge& edge) {
+  const Point along = edge.to - edge.from;
+  const double square = dot(along, along);
+  const double share =
+      square > 0 ? std::clamp(dot(point - edge.from, along) / square, 0.0, 1.0) : 0;
+  const Point off = point - (edge.from + share * along);
+  return dot(off, off) <= kTouching_m * kTouching_m;
+}
+
+/// A point that both have; a corner where one ends on the other.
+std::optional<Point> meeting(const Edge& a, const Edge& b) {
+  for (Point end : {b.from, b.to}) {
+    if (touches(end, a)) return end;
+  }
+  for (Point end : {a.from, a.to}) {
+    if (touches(end, b)) return end;
+  }
+  const Point along_a = a.to - a.from;
+  const Point along_b = b.to - b.from;
+  const double begins = cross(along_a, b.from - a.from);
+  const double ends = cross(along_a, b.to - a.from);
+  const bool b_crosses = (begins < 0) != (ends < 0);
+  const bool a_crosses =
+      (cross(along_b, a.from - b.from) < 0) != (cross(along_b, a.to - b.from) < 0);
+  if (!a_crosses || !b_crosses) return std::nullopt;
+  return b.from + begins / (begins - ends) * along_b;
+}
+
+/// Where edges that are not neighbours meet. Every pair is tried: kMostCorners bounds them.
+std::optional<Point> crossing(const Polygon& polygon) {
+  const size_t n = polygon.size();
+  for (size_t i = 0; i < n; ++i) {
+    for (size_t j = i + 2; j < n; ++j) {
+      if (i == 0 && j == n - 1) continue;
+      if (const auto at = meeting(edge_of(polygon, i), edge_of(polygon, j))) return at;
+    }
+  }
+  return std::nullopt;
+}
+
+/// A corner where the outline turns back and runs along itself.
+bool has_spike(const Polygon& polygon) {
+  for (size_t i = 0; i < polygon.size(); ++i) {
+    const Edge in = edge_of(polygon, i);
+    const Edge out = edge_of(polygon, (i + 1) % polygon.size());
+    if (touches(out.to, in) || touches(in.from, out)) return true;
+  }
+  return false;
 }
 
 ClipperLib::Path to_path(const Polygon& polygon) {
@@ -151,34 +199,32 @@ Polygon tidy(Polygon polygon) {
 std::string why_not_simple(const Polygon& polygon) {
   if (polygon.size() < 3)
     return fmt::format("has {} corners; at least 3 are needed", polygon.size());
-  bg::validity_failure_type failure{};
-  if (bg::is_valid(to_bg(polygon), failure)) return {};
-  switch (failure) {
-    case bg::failure_self_intersections: {
-      std::string at;
-      std::string text;
-      bg::is_valid(to_bg(polygon), text);
-      const size_t open = text.find('(');
-      const size_t shut = text.find(')');
-      if (open != std::string::npos && shut != std::string::npos) {
-        at = " near " + text.substr(open, shut - open + 1);
-      }
-      return "crosses or touches itself" + at;
-    }
-    case bg::failure_spikes:
-      return "has a spike (an edge that runs back along itself)";
-    case bg::failure_wrong_orientation:
-      // The two loops of an even figure of eight cancel out, which is found before the crossing.
-      return bg::intersects(to_bg(polygon)) ? "crosses or touches itself" : "runs clockwise";
-    case bg::failure_invalid_coordinate:
-      return "has a corner that is not a number";
-    default:
-      return "encloses no area";
+  for (Point p : polygon) {
+    if (!std::isfinite(p.x) || !std::isfinite(p.y)) return "has a corner that is not a number";
   }
+  if (has_spike(polygon)) return "has a spike (an edge that runs back along itself)";
+  const auto crossed = crossing(polygon);
+  const double area = signed_area_m2(polygon);
+  // Where the two loops of a figure of eight cancel out, no place is named: it is all one mistake.
+  if (crossed && area <= 0) return "crosses or touches itself";
+  if (crossed) {
+    return fmt::format("crosses or touches itself near ({:g}, {:g})", crossed->x, crossed->y);
+  }
+  return area < 0 ? "runs clockwise" : area > 0 ? "" : "encloses no area";
 }
 
 bool contains(const Polygon& polygon, Point point) {
-  return bg::covered_by(BgPoint(point.x, point.y), to_bg(polygon));
+  bool inside = false;
+  for (size_t i = 0; i < polygon.size(); ++i) {
+    const Edge edge = edge_of(polygon, i);
+    if (touches(point, edge)) return true;
+    if ((edge.from.y > point.y) == (edge.to.y > point.y)) continue;
+    // Crossed by the ray to the right of the point: an odd number of times from inside.
+    const bool upward = edge.to.y > edge.from.y;
+    const double side = cross(edge.to - edge.from, point - edge.from);
+    if ((side > 0) == upward) inside = !inside;
+  }
+  return inside;
 }
 
 bool contains(const Polygon& outer, const Polygon& inner, double tolerance_m) {

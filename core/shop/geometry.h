@@ -48,10 +48,11 @@ Box bounds(const std::vector<Polygon>& polygons);
 /// Corners turned to counter-clockwise, repeated and collinear-with-itself corners dropped.
 Polygon tidy(Polygon polygon);
 
-/// Why the polygon is not simple ("crosses itself near (1.2, 3.4)"); empty when it is.
+/// Why the polygon is not simple ("crosses itself near (1.2, 3.4)"); empty when it is. Edges that
+/// come within a nanometre of each other meet.
 std::string why_not_simple(const Polygon& polygon);
 
-/// Inside or on the boundary.
+/// Inside or on the boundary, give or take a nanometre.
 bool contains(const Polygon& polygon, Point point);
 
 /// Every part of `inner` lies in `outer` but for slivers thinner than `tolerance_m`.

@@ -15,7 +15,6 @@ TEST_CASE("a ledger runs in WAL with full sync, and its file says whose it is") 
   const LedgerSettings settings = sure(store.settings());
   CHECK(settings.journal_mode == "wal");
   CHECK(settings.synchronous == 2);
-  CHECK(settings.foreign_keys == 1);
   CHECK(settings.busy_ms == 5000);
   CHECK(settings.application_id == kLedgerApplicationId);
   CHECK(settings.version == kLedgerVersion);

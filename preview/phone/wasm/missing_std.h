@@ -11,10 +11,14 @@
 
 #include <algorithm>
 #include <compare>
+#include <cstdint>
 #include <functional>
 #include <initializer_list>
 #include <iterator>
+#include <numeric>
 #include <string>
+#include <utility>
+#include <vector>
 
 namespace std {
 
@@ -101,14 +105,51 @@ auto min(Range&& range, Compare compare = {}, Projection projection = {}) {
   return *std::min_element(std::begin(range), std::end(range), chipfall_by(compare, projection));
 }
 
-template <typename Range, typename Compare = std::less<>, typename Projection = identity>
-void sort(Range&& range, Compare compare = {}, Projection projection = {}) {
-  std::sort(std::begin(range), std::end(range), chipfall_by(compare, projection));
+/// Whether element a goes before b, whatever they are.
+struct ChipfallOrder {
+  const void* elements;
+  bool (*before)(const void* elements, uint32_t a, uint32_t b);
+  bool operator()(uint32_t a, uint32_t b) const { return before(elements, a, b); }
+};
+
+/// Which element comes first, which second, and so on. Compiled once; each std::sort of another
+/// type is a thousand bytes.
+__attribute__((noinline)) inline vector<uint32_t> chipfall_order(size_t count,
+                                                                 ChipfallOrder order) {
+  vector<uint32_t> places(count);
+  iota(places.begin(), places.end(), 0U);
+  std::stable_sort(places.begin(), places.end(), order);
+  return places;
 }
 
 template <typename Range, typename Compare = std::less<>, typename Projection = identity>
 void stable_sort(Range&& range, Compare compare = {}, Projection projection = {}) {
-  std::stable_sort(std::begin(range), std::end(range), chipfall_by(compare, projection));
+  const auto first = std::begin(range);
+  const auto less = [&](uint32_t a, uint32_t b) -> bool {
+    return invoke(compare, invoke(projection, first[a]), invoke(projection, first[b]));
+  };
+  using Less = decltype(less);
+  vector<uint32_t> from = chipfall_order(static_cast<size_t>(std::end(range) - first),
+                                         {&less, [](const void* less_of, uint32_t a, uint32_t b) {
+                                            return (*static_cast<Less*>(less_of))(a, b);
+                                          }});
+  // Along each cycle of places, with one element held.
+  for (uint32_t start = 0; start < from.size(); ++start) {
+    if (from[start] == start) continue;
+    auto held = std::move(first[start]);
+    uint32_t to = start;
+    while (from[to] != start) {
+      first[to] = std::move(first[from[to]]);
+      to = std::exchange(from[to], to);
+    }
+    first[to] = std::move(held);
+    from[to] = to;
+  }
+}
+
+template <typename Range, typename Compare = std::less<>, typename Projection = identity>
+void sort(Range&& range, Compare compare = {}, Projection projection = {}) {
+  ranges::stable_sort(range, std::move(compare), std::move(projection));
 }
 
 template <typename Range, typename Value, typename Compare = std::less<>,
