@@ -9,6 +9,8 @@
 
 #include <fmt/format.h>
 
+#include "core/door/entry_words.h"
+#include "core/door/language.h"
 #include "core/duty/say.h"
 #include "core/shop/load.h"
 
@@ -17,6 +19,7 @@ namespace {
 
 constexpr std::size_t kLongestText = 600;  ///< no sentence of the core comes near it
 constexpr int kMostDepth = 8;              ///< of messages in an answer
+constexpr std::size_t kMostDigits = 15;    ///< of a count; more are no number of things
 constexpr std::size_t kMostSaid = 4000;    ///< texts; a year's answers have hundreds
 
 /// A text with arguments: literals[0] arguments[0] literals[1] ... literals[n].
@@ -71,10 +74,17 @@ bool fill(const Pattern& pattern, std::size_t n, std::string_view text,
   return false;
 }
 
+bool is_number(std::string_view text) {
+  return !text.empty() && text.size() <= kMostDigits &&
+         std::ranges::all_of(text, [](char c) { return c >= '0' && c <= '9'; });
+}
+
 class Catalogue {
  public:
   Catalogue() {
-    for (const CatalogueEntry& entry : core_catalogue()) add(entry.id, entry.english);
+    for (const auto& part : {history_catalogue(), core_catalogue(), mistake_catalogue()}) {
+      for (const CatalogueEntry& entry : part) add(entry.id, entry.english);
+    }
     add_library(builtin_library());
     // The most specific of the library first: "{zone}: dust" would swallow many.
     std::ranges::stable_sort(library_, std::greater(), [](const Pattern& pattern) {
@@ -96,11 +106,12 @@ class Catalogue {
       if (!text.starts_with(pattern.literals[0])) continue;
       std::vector<std::string_view> arguments(pattern.arguments.size());
       if (!fill(pattern, 0, text.substr(pattern.literals[0].size()), arguments)) continue;
+      if (!can_be(pattern, arguments)) continue;
       phrase.set_id(pattern.id);
       for (std::size_t i = 0; i < arguments.size(); ++i) {
         proto::PhraseArgument& argument = *phrase.add_arguments();
         argument.set_name(pattern.arguments[i]);
-        argument.set_text(std::string(arguments[i]));
+        argument.set_text(plain_line(arguments[i]));
       }
       return phrase;
     }
@@ -110,6 +121,28 @@ class Catalogue {
   const proto::Phrases& all() const { return all_; }
 
  private:
+  /// Whether what its names of arguments promise is so (phrases.h).
+  bool can_be(const Pattern& pattern, const std::vector<std::string_view>& arguments) const {
+    for (std::size_t i = 0; i < arguments.size(); ++i) {
+      const std::string& name = pattern.arguments[i];
+      if (name == "weekday" || name == "when") {
+        const std::optional<proto::Phrase> day = phrase(arguments[i]);
+        const bool date = day && name == "when" && day->id().starts_with("date.");
+        if (!date && !(day && day->id().starts_with("day."))) return false;
+      } else if (name == "date" || name == "year") {
+        if (!is_number(arguments[i])) return false;
+      } else if (name == "clock") {
+        std::string_view clock = arguments[i];
+        if (clock.ends_with(" UTC")) clock.remove_suffix(4);
+        if (clock.size() != 5 || clock[2] != ':' || !is_number(clock.substr(0, 2)) ||
+            !is_number(clock.substr(3))) {
+          return false;
+        }
+      }
+    }
+    return true;
+  }
+
   void add(const std::string& id, const std::string& text, bool library = false) {
     proto::PhraseText& listed = *all_.add_phrases();
     listed.set_id(id);
@@ -239,7 +272,7 @@ std::vector<proto::Phrase> phrases_of(std::string_view text) {
   return found;
 }
 
-std::vector<proto::Said> said_in(std::string_view serialized) {
+std::vector<proto::Said> said_in(std::string_view serialized, std::string_view language) {
   std::set<std::string> texts;
   collect(serialized, 0, texts);
   std::map<std::string, proto::Said> said;
@@ -253,8 +286,10 @@ std::vector<proto::Said> said_in(std::string_view serialized) {
     proto::Said& put = said[text];
     put.set_text(text);
     for (proto::Phrase& phrase : phrases) {
-      for (const proto::PhraseArgument& argument : phrase.arguments()) {
+      for (proto::PhraseArgument& argument : *phrase.mutable_arguments()) {
         open.push_back(argument.text());
+        if (language.empty() || !is_number(argument.text())) continue;
+        argument.set_plural(plural_category(language, std::stoll(argument.text())));
       }
       *put.add_phrases() = std::move(phrase);
     }
@@ -264,6 +299,14 @@ std::vector<proto::Said> said_in(std::string_view serialized) {
   return out;
 }
 
-proto::Phrases catalogue() { return the_catalogue().all(); }
+proto::Phrases catalogue(std::string_view language) {
+  proto::Phrases all = the_catalogue().all();
+  all.set_right_to_left(is_right_to_left(language));
+  if (!is_pseudo_locale(language)) return all;
+  for (proto::PhraseText& phrase : *all.mutable_phrases()) {
+    phrase.set_text(pseudo_text(phrase.english(), language));
+  }
+  return all;
+}
 
 }  // namespace chipfall
