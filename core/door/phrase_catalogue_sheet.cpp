@@ -164,6 +164,7 @@ constexpr CatalogueEntry kMistakes[] = {
     {"name.long-id", "{count} letters are too long for an id; at most {most}"},
     {"name.odd-id", "{value} does not fit as an id; use letters, digits, - _ and . only"},
     {"name.twice", "\"{id}\" stands twice in {list}; give each its own id"},
+    {"name.floor-twice", "\"\" is listed twice; keep one"},
     {"name.listed-twice", "\"{id}\" is listed twice; keep one"},
     {"name.pair-twice", "{one} on {other} stands twice; keep one"},
     {"name.standard", "\"{id}\" is a standard duty already; choose another id"},
@@ -266,6 +267,8 @@ constexpr CatalogueEntry kMistakes[] = {
     {"door.no-ledger", "nothing is recorded in this folder yet. Keep a shop sheet there first."},
     {"door.no-random",
      "no random bytes to name this device by; open the door with a source of them"},
+    {"door.no-event",
+     "says nothing of the connection, or something that only a newer version knows"},
     {"door.no-sync", "this build of the library cannot sync"},
     {"file.damaged-entry",
      "entry {number} of a device is damaged; keep the file and salvage what can be read into a new "

@@ -1,8 +1,10 @@
 // Español.
 import type { Words } from "./en";
 import { phrases_es } from "./phrases_es";
+import { phrases_es_sheet } from "./phrases_es_sheet";
 import { told } from "./told";
 
+const phrases = { ...phrases_es, ...phrases_es_sheet };
 const people = (count: number) => (count === 1 ? "1 persona" : `${count} personas`);
 
 const reasons: Record<string, string> = {
@@ -38,7 +40,7 @@ export const es: Words = {
   at: (place) => `en ${place}`,
   together: (count) => `${people(count)} juntas`,
   left: (count) => `quedan ${count}`,
-  told: (text) => told(text, phrases_es),
+  told: (text) => told(text, phrases),
   places: "Lugares",
   navSession: "Sesión",
   navLockUp: "Cierre",
