@@ -19,6 +19,7 @@ namespace {
 
 constexpr std::size_t kLongestText = 600;  ///< no sentence of the core comes near it
 constexpr int kMostDepth = 8;              ///< of messages in an answer
+constexpr std::size_t kLongestDay = 21;    ///< "Wednesday 30 Sep 2026"
 constexpr std::size_t kMostDigits = 15;    ///< of a count; more are no number of things
 constexpr std::size_t kMostSaid = 4000;    ///< texts; a year's answers have hundreds
 
@@ -55,28 +56,31 @@ Pattern pattern_of(const std::string& id, const std::string& text) {
   return pattern;
 }
 
+bool is_number(std::string_view text) {
+  return !text.empty() && text.size() <= kMostDigits &&
+         std::ranges::all_of(text, [](char c) { return c >= '0' && c <= '9'; });
+}
+
 /// The arguments with which `pattern`, from its n-th argument on, gives `text`; the shortest first.
+/// `fits` says whether an argument of that name can be so.
+template <typename Fits>
 bool fill(const Pattern& pattern, std::size_t n, std::string_view text,
-          std::vector<std::string_view>& arguments) {
+          std::vector<std::string_view>& arguments, const Fits& fits) {
   if (n == pattern.arguments.size()) return text.empty();
   const std::string& next = pattern.literals[n + 1];
   const bool last = n + 1 == pattern.arguments.size();
   if (last) {
     if (text.size() <= next.size() || !text.ends_with(next)) return false;
     arguments[n] = text.substr(0, text.size() - next.size());
-    return true;
+    return fits(pattern.arguments[n], arguments[n]);
   }
   for (std::size_t at = text.find(next, 1); at != std::string_view::npos;
        at = text.find(next, at + 1)) {
     arguments[n] = text.substr(0, at);
-    if (fill(pattern, n + 1, text.substr(at + next.size()), arguments)) return true;
+    if (!fits(pattern.arguments[n], arguments[n])) continue;
+    if (fill(pattern, n + 1, text.substr(at + next.size()), arguments, fits)) return true;
   }
   return false;
-}
-
-bool is_number(std::string_view text) {
-  return !text.empty() && text.size() <= kMostDigits &&
-         std::ranges::all_of(text, [](char c) { return c >= '0' && c <= '9'; });
 }
 
 class Catalogue {
@@ -102,11 +106,13 @@ class Catalogue {
       phrase.set_id(same->second);
       return phrase;
     }
+    const auto fits = [this](const std::string& name, std::string_view argument) {
+      return can_be(name, argument);
+    };
     for (const Pattern& pattern : patterns_) {
       if (!text.starts_with(pattern.literals[0])) continue;
       std::vector<std::string_view> arguments(pattern.arguments.size());
-      if (!fill(pattern, 0, text.substr(pattern.literals[0].size()), arguments)) continue;
-      if (!can_be(pattern, arguments)) continue;
+      if (!fill(pattern, 0, text.substr(pattern.literals[0].size()), arguments, fits)) continue;
       phrase.set_id(pattern.id);
       for (std::size_t i = 0; i < arguments.size(); ++i) {
         proto::PhraseArgument& argument = *phrase.add_arguments();
@@ -121,26 +127,29 @@ class Catalogue {
   const proto::Phrases& all() const { return all_; }
 
  private:
-  /// Whether what its names of arguments promise is so (phrases.h).
-  bool can_be(const Pattern& pattern, const std::vector<std::string_view>& arguments) const {
-    for (std::size_t i = 0; i < arguments.size(); ++i) {
-      const std::string& name = pattern.arguments[i];
-      if (name == "weekday" || name == "when") {
-        const std::optional<proto::Phrase> day = phrase(arguments[i]);
-        const bool date = day && name == "when" && day->id().starts_with("date.");
-        if (!date && !(day && day->id().starts_with("day."))) return false;
-      } else if (name == "date" || name == "year") {
-        if (!is_number(arguments[i])) return false;
-      } else if (name == "clock") {
-        std::string_view clock = arguments[i];
-        if (clock.ends_with(" UTC")) clock.remove_suffix(4);
-        if (clock.size() != 5 || clock[2] != ':' || !is_number(clock.substr(0, 2)) ||
-            !is_number(clock.substr(3))) {
-          return false;
-        }
-      }
+  /// Only the patterns of dates are tried: a day within a day within a day would take for ever.
+  bool is_date(std::string_view text) const {
+    return text.size() <= kLongestDay && std::ranges::any_of(patterns_, [&](const Pattern& date) {
+             if (!date.id.starts_with("date.")) return false;
+             std::vector<std::string_view> arguments(date.arguments.size());
+             return fill(date, 0, text, arguments, [this](const auto& name, auto argument) {
+               return can_be(name, argument);
+             });
+           });
+  }
+
+  /// Whether an argument is what its name promises (phrases.h).
+  bool can_be(const std::string& name, std::string_view argument) const {
+    if (name == "weekday") {
+      const auto day = whole_.find(argument);
+      return day != whole_.end() && day->second.starts_with("day.");
     }
-    return true;
+    if (name == "when") return can_be("weekday", argument) || is_date(argument);
+    if (name == "date" || name == "year") return is_number(argument);
+    if (name != "clock") return true;
+    if (argument.ends_with(" UTC")) argument.remove_suffix(4);
+    return argument.size() == 5 && argument[2] == ':' && is_number(argument.substr(0, 2)) &&
+           is_number(argument.substr(3));
   }
 
   void add(const std::string& id, const std::string& text, bool library = false) {

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "preview/terminal/files.h"
 #include "tests/window/desk_under_test.h"
 
 using namespace chipfall;
@@ -36,11 +37,17 @@ TEST_CASE("what is shown of a list in the pseudo-locale is not English, and ids 
   enter_table_saw(desk);
   const proto::WindDown& list = *desk.phone().member.list;
   REQUIRE(list.duties_size() > 4);
+  const auto sheet = sure(read_file(CHIPFALL_SOURCE_DIR "/checklists/otter-bend.textproto"));
+  int told = 0;
   for (const proto::Duty& duty : list.duties()) {
+    // The shop's own duties are its own words.
+    if (sheet.content.find("\"" + duty.title() + "\"") != std::string::npos) continue;
+    ++told;
     CHECK_MESSAGE(duty.title().find("»") != std::string::npos, duty.title());
     CHECK_MESSAGE(duty.why().starts_with("«"), duty.why());
     CHECK(duty.id().find("«") == std::string::npos);
   }
+  CHECK(told > 4);
   desk.tap("crew/list");
   desk.tap("list/begin");
   desk.tap("list/pass");
