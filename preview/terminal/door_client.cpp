@@ -30,7 +30,7 @@ std::int32_t random_bytes(void*, std::uint8_t* bytes, std::uint64_t size) {
   }
 }
 
-std::string& spoken() {
+std::string& language_spoken() {
   static std::string language;
   return language;
 }
@@ -104,7 +104,8 @@ Result<DoorClient> DoorClient::open(const std::string& folder, bool must_exist, 
   return client;
 }
 
-void DoorClient::speak(const std::string& language) { spoken() = language; }
+void DoorClient::speak(const std::string& language) { language_spoken() = language; }
+const std::string& DoorClient::spoken() { return language_spoken(); }
 
 Result<proto::Response> DoorClient::ask(const proto::Request& request) {
   if (spoken().empty()) return answer(request);

@@ -24,6 +24,7 @@ class DoorClient {
   /// From now on, for all clients of this process: answers in this language (core/door/language.h;
   /// the door has pseudo-locales alone). Empty: English as the door says it. Before the first ask.
   static void speak(const std::string& language);
+  static const std::string& spoken();
 
   /// The answer, or the mistakes that came instead of one.
   Result<proto::Response> ask(const proto::Request& request);

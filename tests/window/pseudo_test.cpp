@@ -23,7 +23,7 @@ TEST_CASE("a third longer and accented, no sentence is clipped or runs over anot
     CAPTURE(size);
     DeskUnderTest desk({"member", "closer", "coordinator"}, true, size);
     for (const char* script : {"member.script", "closer.script", "coordinator.script"}) {
-      desk.play_file(script);
+      desk.play_file(script, size);
     }
     CHECK(desk.says("»", 0));
     CHECK(desk.says("»", 1));
