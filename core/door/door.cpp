@@ -6,6 +6,7 @@
 
 #include "core/door/answer.h"
 #include "core/door/entry_words.h"
+#include "core/door/language.h"
 #include "core/door/map_answer.h"
 #include "core/door/phrases.h"
 #include "core/door/refusal.h"
@@ -166,7 +167,10 @@ std::string Door::call(std::string_view bytes) {
   if (response.mistakes_size() > 0) response.clear_answer();
   std::string answered = response.SerializeAsString();
   if (!request.phrases()) return answered;
-  for (proto::Said& said : said_in(answered)) *response.add_said() = std::move(said);
+  response.set_right_to_left(is_right_to_left(request.language()));
+  for (proto::Said& said : said_in(answered, request.language())) {
+    *response.add_said() = std::move(said);
+  }
   return response.SerializeAsString();
 }
 
@@ -208,7 +212,7 @@ void Door::answer(const proto::Request& request, proto::Response& response) {
     case proto::Request::kList:
       return list(request.list(), response);
     case proto::Request::kPhraseList:
-      *response.mutable_phrase_list() = catalogue();
+      *response.mutable_phrase_list() = catalogue(request.phrase_list().language());
       return;
     case proto::Request::kJoin:
     case proto::Request::kSync:

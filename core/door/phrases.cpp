@@ -9,6 +9,8 @@
 
 #include <fmt/format.h>
 
+#include "core/door/entry_words.h"
+#include "core/door/language.h"
 #include "core/duty/say.h"
 #include "core/shop/load.h"
 
@@ -17,6 +19,8 @@ namespace {
 
 constexpr std::size_t kLongestText = 600;  ///< no sentence of the core comes near it
 constexpr int kMostDepth = 8;              ///< of messages in an answer
+constexpr std::size_t kLongestDay = 21;    ///< "Wednesday 30 Sep 2026"
+constexpr std::size_t kMostDigits = 15;    ///< of a count; more are no number of things
 constexpr std::size_t kMostSaid = 4000;    ///< texts; a year's answers have hundreds
 
 /// A text with arguments: literals[0] arguments[0] literals[1] ... literals[n].
@@ -52,21 +56,29 @@ Pattern pattern_of(const std::string& id, const std::string& text) {
   return pattern;
 }
 
+bool is_number(std::string_view text) {
+  return !text.empty() && text.size() <= kMostDigits &&
+         std::ranges::all_of(text, [](char c) { return c >= '0' && c <= '9'; });
+}
+
 /// The arguments with which `pattern`, from its n-th argument on, gives `text`; the shortest first.
+/// `fits` says whether an argument of that name can be so.
+template <typename Fits>
 bool fill(const Pattern& pattern, std::size_t n, std::string_view text,
-          std::vector<std::string_view>& arguments) {
+          std::vector<std::string_view>& arguments, const Fits& fits) {
   if (n == pattern.arguments.size()) return text.empty();
   const std::string& next = pattern.literals[n + 1];
   const bool last = n + 1 == pattern.arguments.size();
   if (last) {
     if (text.size() <= next.size() || !text.ends_with(next)) return false;
     arguments[n] = text.substr(0, text.size() - next.size());
-    return true;
+    return fits(pattern.arguments[n], arguments[n]);
   }
   for (std::size_t at = text.find(next, 1); at != std::string_view::npos;
        at = text.find(next, at + 1)) {
     arguments[n] = text.substr(0, at);
-    if (fill(pattern, n + 1, text.substr(at + next.size()), arguments)) return true;
+    if (!fits(pattern.arguments[n], arguments[n])) continue;
+    if (fill(pattern, n + 1, text.substr(at + next.size()), arguments, fits)) return true;
   }
   return false;
 }
@@ -74,7 +86,9 @@ bool fill(const Pattern& pattern, std::size_t n, std::string_view text,
 class Catalogue {
  public:
   Catalogue() {
-    for (const CatalogueEntry& entry : core_catalogue()) add(entry.id, entry.english);
+    for (const auto& part : {history_catalogue(), core_catalogue(), mistake_catalogue()}) {
+      for (const CatalogueEntry& entry : part) add(entry.id, entry.english);
+    }
     add_library(builtin_library());
     // The most specific of the library first: "{zone}: dust" would swallow many.
     std::ranges::stable_sort(library_, std::greater(), [](const Pattern& pattern) {
@@ -92,15 +106,18 @@ class Catalogue {
       phrase.set_id(same->second);
       return phrase;
     }
+    const auto fits = [this](const std::string& name, std::string_view argument) {
+      return can_be(name, argument);
+    };
     for (const Pattern& pattern : patterns_) {
       if (!text.starts_with(pattern.literals[0])) continue;
       std::vector<std::string_view> arguments(pattern.arguments.size());
-      if (!fill(pattern, 0, text.substr(pattern.literals[0].size()), arguments)) continue;
+      if (!fill(pattern, 0, text.substr(pattern.literals[0].size()), arguments, fits)) continue;
       phrase.set_id(pattern.id);
       for (std::size_t i = 0; i < arguments.size(); ++i) {
         proto::PhraseArgument& argument = *phrase.add_arguments();
         argument.set_name(pattern.arguments[i]);
-        argument.set_text(std::string(arguments[i]));
+        argument.set_text(plain_line(arguments[i]));
       }
       return phrase;
     }
@@ -110,6 +127,31 @@ class Catalogue {
   const proto::Phrases& all() const { return all_; }
 
  private:
+  /// Only the patterns of dates are tried: a day within a day within a day would take for ever.
+  bool is_date(std::string_view text) const {
+    return text.size() <= kLongestDay && std::ranges::any_of(patterns_, [&](const Pattern& date) {
+             if (!date.id.starts_with("date.")) return false;
+             std::vector<std::string_view> arguments(date.arguments.size());
+             return fill(date, 0, text, arguments, [this](const auto& name, auto argument) {
+               return can_be(name, argument);
+             });
+           });
+  }
+
+  /// Whether an argument is what its name promises (phrases.h).
+  bool can_be(const std::string& name, std::string_view argument) const {
+    if (name == "weekday") {
+      const auto day = whole_.find(argument);
+      return day != whole_.end() && day->second.starts_with("day.");
+    }
+    if (name == "when") return can_be("weekday", argument) || is_date(argument);
+    if (name == "date" || name == "year") return is_number(argument);
+    if (name != "clock") return true;
+    if (argument.ends_with(" UTC")) argument.remove_suffix(4);
+    return argument.size() == 5 && argument[2] == ':' && is_number(argument.substr(0, 2)) &&
+           is_number(argument.substr(3));
+  }
+
   void add(const std::string& id, const std::string& text, bool library = false) {
     proto::PhraseText& listed = *all_.add_phrases();
     listed.set_id(id);
@@ -239,7 +281,7 @@ std::vector<proto::Phrase> phrases_of(std::string_view text) {
   return found;
 }
 
-std::vector<proto::Said> said_in(std::string_view serialized) {
+std::vector<proto::Said> said_in(std::string_view serialized, std::string_view language) {
   std::set<std::string> texts;
   collect(serialized, 0, texts);
   std::map<std::string, proto::Said> said;
@@ -253,8 +295,10 @@ std::vector<proto::Said> said_in(std::string_view serialized) {
     proto::Said& put = said[text];
     put.set_text(text);
     for (proto::Phrase& phrase : phrases) {
-      for (const proto::PhraseArgument& argument : phrase.arguments()) {
+      for (proto::PhraseArgument& argument : *phrase.mutable_arguments()) {
         open.push_back(argument.text());
+        if (language.empty() || !is_number(argument.text())) continue;
+        argument.set_plural(plural_category(language, std::stoll(argument.text())));
       }
       *put.add_phrases() = std::move(phrase);
     }
@@ -264,6 +308,14 @@ std::vector<proto::Said> said_in(std::string_view serialized) {
   return out;
 }
 
-proto::Phrases catalogue() { return the_catalogue().all(); }
+proto::Phrases catalogue(std::string_view language) {
+  proto::Phrases all = the_catalogue().all();
+  all.set_right_to_left(is_right_to_left(language));
+  if (!is_pseudo_locale(language)) return all;
+  for (proto::PhraseText& phrase : *all.mutable_phrases()) {
+    phrase.set_text(pseudo_text(phrase.english(), language));
+  }
+  return all;
+}
 
 }  // namespace chipfall

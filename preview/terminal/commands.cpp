@@ -6,6 +6,7 @@
 #include <CLI/CLI.hpp>
 
 #include "core/door/chipfall.h"
+#include "preview/terminal/door_client.h"
 #include "preview/terminal/evening_commands.h"
 #include "preview/terminal/ledger_commands.h"
 #include "preview/terminal/record_commands.h"
@@ -42,6 +43,11 @@ int run(int argc, const char* const* argv, std::ostream& out, std::ostream& err)
     Command chosen;
     app.set_version_flag("--version", std::string("chipfall ") + cf_version());
     app.footer(kFooter);
+    std::string language;
+    app.add_option("--language", language,
+                   "Answers in a language that nobody speaks, before the command: en-XA, longer "
+                   "and accented, or ar-XB, from right to left")
+        ->check(CLI::IsMember({"en-XA", "ar-XB"}));
     app.require_subcommand(1);
     add_session_commands(app, chosen);
     add_record_commands(app, chosen);
@@ -59,6 +65,7 @@ int run(int argc, const char* const* argv, std::ostream& out, std::ostream& err)
     } catch (const CLI::ParseError& error) {
       return app.exit(error, out, err) == 0 ? kDone : kUsage;
     }
+    DoorClient::speak(language);
     const int code = chosen(out, err);
     out.flush();
     if (out) return code;

@@ -30,6 +30,11 @@ std::int32_t random_bytes(void*, std::uint8_t* bytes, std::uint64_t size) {
   }
 }
 
+std::string& language_spoken() {
+  static std::string language;
+  return language;
+}
+
 /// Bytes of the door, given back at the end.
 struct Handed {
   cf_bytes bytes{nullptr, 0};
@@ -99,12 +104,31 @@ Result<DoorClient> DoorClient::open(const std::string& folder, bool must_exist, 
   return client;
 }
 
+void DoorClient::speak(const std::string& language) { language_spoken() = language; }
+const std::string& DoorClient::spoken() { return language_spoken(); }
+
 Result<proto::Response> DoorClient::ask(const proto::Request& request) {
+  if (spoken().empty()) return answer(request);
+  if (retelling_.empty()) {
+    proto::Request table;
+    table.mutable_phrase_list()->set_language(spoken());
+    const Result<proto::Response> told = answer(table);
+    if (!told) return told;
+    retelling_ = Retelling(told->phrase_list());
+  }
+  proto::Request with_phrases = request;
+  with_phrases.set_phrases(true);
+  with_phrases.set_language(spoken());
+  return answer(with_phrases);
+}
+
+Result<proto::Response> DoorClient::answer(const proto::Request& request) {
   const std::string bytes = request.SerializeAsString();
   Handed answer;
   check_status(cf_call(door_.get(), reinterpret_cast<const std::uint8_t*>(bytes.data()),
                        bytes.size(), &answer.bytes));
   proto::Response response = answer.response();
+  if (!retelling_.empty()) retelling_.retell(response);
   if (response.mistakes_size() > 0) return tl::unexpected(errors_of(response));
   return response;
 }

@@ -8,6 +8,7 @@
 #include "core/door/chipfall.h"
 #include "core/proto/door.pb.h"
 #include "core/shop/error.h"
+#include "preview/terminal/retelling.h"
 
 namespace chipfall {
 
@@ -20,6 +21,11 @@ class DoorClient {
   static Result<DoorClient> open(const std::string& folder, bool must_exist,
                                  std::function<std::int64_t()> clock = {});
 
+  /// From now on, for all clients of this process: answers in this language (core/door/language.h;
+  /// the door has pseudo-locales alone). Empty: English as the door says it. Before the first ask.
+  static void speak(const std::string& language);
+  static const std::string& spoken();
+
   /// The answer, or the mistakes that came instead of one.
   Result<proto::Response> ask(const proto::Request& request);
 
@@ -31,7 +37,10 @@ class DoorClient {
   struct Closer {
     void operator()(cf_door* door) const { cf_close(door); }
   };
+  Result<proto::Response> answer(const proto::Request& request);
+
   std::unique_ptr<cf_door, Closer> door_;
+  Retelling retelling_;
 };
 
 }  // namespace chipfall

@@ -15,10 +15,10 @@ Result<std::unique_ptr<Device>> Device::open(const std::string& folder, Clock cl
   std::unique_ptr<Device> device(new Device());
   device->skew_ms_ = std::make_shared<std::atomic<std::int64_t>>(0);
   Result<DoorClient> door = DoorClient::open(
-      folder, false,
-      [clock = std::move(clock), skew = device->skew_ms_] { return clock() + skew->load(); });
+      folder, false, [clock, skew = device->skew_ms_] { return clock() + skew->load(); });
   if (!door) return tl::unexpected(door.error());
   device->door_ = *std::move(door);
+  device->clock_ = std::move(clock);
   device->folder_ = folder;
   device->wake_ = std::move(wake);
   device->pace_ = pace;

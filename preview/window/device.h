@@ -42,6 +42,8 @@ class Device {
   /// The clock that the door is shown stands this much beside the one given to `open`.
   void set_skew(std::int64_t ms) { *skew_ms_ = ms; }
   std::int64_t skew() const { return *skew_ms_; }
+  /// Of that clock.
+  std::int64_t now_ms() const { return clock_() + *skew_ms_; }
   const std::string& folder() const { return folder_; }
 
  private:
@@ -58,6 +60,7 @@ class Device {
   void work();
 
   DoorClient door_;
+  Clock clock_;
   std::string folder_;
   std::shared_ptr<std::atomic<std::int64_t>> skew_ms_;
   std::function<void()> wake_;

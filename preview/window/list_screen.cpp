@@ -53,6 +53,10 @@ void tick_off(Phone& phone, const proto::Duty& duty) {
   proto::Record what;
   *what.mutable_done()->mutable_duty() = name_of(phone.member, duty);
   what.mutable_done()->set_people(duty.people());
+  if (phone.member.timed.duty == duty.id()) {
+    const auto minutes = minutes_of(phone.member.timed, duty.minutes(), phone.device->now_ms());
+    if (minutes) what.mutable_done()->set_minutes(*minutes);
+  }
   phone.record(what,
                [&phone, id = duty.id()](const proto::Recorded&) { ended(phone, id, "done"); });
 }
@@ -86,8 +90,10 @@ void reopen(Phone& phone, const proto::Duty& duty) {
   proto::Record what;
   *what.mutable_reopened()->mutable_duty() = name_of(phone.member, duty);
   what.mutable_reopened()->set_reason("tapped by mistake");
-  phone.record(what,
-               [&phone, id = duty.id()](const proto::Recorded&) { phone.member.ended.erase(id); });
+  phone.record(what, [&phone, id = duty.id()](const proto::Recorded&) {
+    phone.member.ended.erase(id);
+    phone.member.timed = {};
+  });
 }
 
 void dirtier(Phone& phone, const proto::Duty& duty) {
@@ -111,6 +117,7 @@ void begin(Phone& phone) {
     member.started = true;
     member.ended.clear();
     member.dirtier.clear();
+    member.timed = {};
     member.view = ListView::kOne;
     member.at = std::max(0, next_open(member, 0));
     phone.came_from.clear();
@@ -149,6 +156,10 @@ void one_part(Pen& pen, Phone& phone) {
   words.caution = duty.caution();
   words.ending = ending_of(member, duty);
   duty_card(pen, words);
+  if (member.started && words.ending.empty()) {
+    begin_timed(member.timed, duty.id(), phone.device->now_ms());
+    timed_part(pen, "list/minutes", member.timed, duty.minutes(), phone.device->now_ms());
+  }
   if (member.started && !duty.zone().empty()) {
     if (member.dirtier.contains(duty.id())) {
       pen.text("Noted: dirtier than the list says. Thank you.", Face::kBold, kSoftInk);

@@ -65,10 +65,18 @@ void end_each(Phone& phone, const proto::ClosingDuty& duty, int from, const std:
 }
 
 void tick_off(Phone& phone, const proto::ClosingDuty& duty) {
-  end_each(phone, duty, 0, "done", [people = duty.people()](auto& what, const auto& name) {
-    *what.mutable_done()->mutable_duty() = name;
-    what.mutable_done()->set_people(people);
-  });
+  std::optional<double> minutes;
+  if (phone.closer.timed.duty == duty.id()) {
+    minutes = minutes_of(phone.closer.timed, duty.minutes(), phone.device->now_ms());
+  }
+  end_each(phone, duty, 0, "done",
+           [people = duty.people(), minutes](auto& what, const auto& name) mutable {
+             *what.mutable_done()->mutable_duty() = name;
+             what.mutable_done()->set_people(people);
+             // Done once, though several lists owe it: the estimates hear of it once.
+             if (minutes) what.mutable_done()->set_minutes(*minutes);
+             minutes.reset();
+           });
 }
 
 void pass_on(Phone& phone, const proto::ClosingDuty& duty) {
@@ -100,6 +108,10 @@ void one_part(Pen& pen, Phone& phone) {
   words.caution = duty.caution();
   words.ending = ending_of(closer, duty);
   duty_card(pen, words);
+  if (words.ending.empty()) {
+    begin_timed(closer.timed, duty.id(), phone.device->now_ms());
+    timed_part(pen, "route/minutes", closer.timed, duty.minutes(), phone.device->now_ms());
+  }
   const int step = pen.buttons({{"route/earlier", "Earlier", Look::kPlain, Icon::kBack},
                                 {"route/later", "Later", Look::kPlain, Icon::kNext}});
   if (step >= 0) {

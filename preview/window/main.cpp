@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
 
+#include "preview/terminal/door_client.h"
 #include "preview/terminal/files.h"
 #include "preview/window/demo_shop.h"
 #include "preview/window/gl_window.h"
@@ -21,6 +22,7 @@ struct Asked {
   SetUp set_up;
   std::string script;
   PlayOptions play;
+  std::string language;
   float text_percent = 0;
   float pixels = 0;
   bool measure = false;
@@ -43,6 +45,7 @@ int play_script(const Asked& asked, Desk& desk, Stage& stage) {
 }
 
 int run(Asked& asked) {
+  DoorClient::speak(asked.language);
   asked.play.text_size = asked.text_percent / 100;
   asked.set_up.at_once = !asked.script.empty() || asked.measure;
   if (!asked.set_up.at_once) asked.set_up.wake = &GlStage::wake;
@@ -90,6 +93,10 @@ int main(int count, char** words) {
       ->check(CLI::Range(100, 310));
   app.add_option("--pixels", asked.pixels, "Screen pixels for each device-independent one")
       ->check(CLI::Range(0.5, 4.0));
+  app.add_option("--language", asked.language,
+                 "What the core says in a language that nobody speaks, to see what a translation "
+                 "would break: en-XA, longer and accented, or ar-XB, from right to left")
+      ->check(CLI::IsMember({"en-XA", "ar-XB"}));
   app.add_flag("--measure", asked.measure, "Prints how long drawing takes, without a display");
   app.footer(
       "Exit codes: 0 done; 1 something could not be opened, or a script's step failed.\n"

@@ -10,6 +10,7 @@
 
 #include "preview/window/device.h"
 #include "preview/window/pen.h"
+#include "preview/window/timed.h"
 
 /// One device in somebody's hand: its door, the screen that it shows, and what was entered so far.
 namespace chipfall::window {
@@ -48,6 +49,7 @@ struct MemberState {
   proto::EntryName session;
   Endings ended;
   std::set<std::string> dirtier;
+  Timed timed;
   int at = 0;  ///< position in the list, one at a time
   ListView view = ListView::kOne;
   std::optional<proto::DustMap> map;
@@ -62,6 +64,7 @@ struct CloserState {
   std::optional<proto::LockUp> list;
   Endings ended;
   std::set<std::string> signed_off;
+  Timed timed;
   int at = 0;
   ListView view = ListView::kOne;
   std::uint64_t as_of = 0;  ///< the door's changes when the list came

@@ -87,7 +87,11 @@ Result<std::unique_ptr<Desk>> set_up(const SetUp& asked, const std::string& scra
   auto desk = std::make_unique<Desk>(*std::move(type));
   if (asked.demo) {
     const std::string office = made(folder / "office");
+    // What is recorded is the same in every language, and quicker said in none.
+    const std::string language = DoorClient::spoken();
+    DoorClient::speak("");
     const Result<void> recorded = record_demo(office, asked.checklists, clock(), asked.past);
+    DoorClient::speak(language);
     if (!recorded) return tl::unexpected(recorded.error());
     desk->hub = std::make_unique<DemoHub>(clock, "Otter Bend");
     const Result<void> brought = bring(*desk->hub, office, clock);

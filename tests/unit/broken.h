@@ -9,6 +9,7 @@
 
 #include <doctest/doctest.h>
 
+#include "core/door/phrases.h"
 #include "core/shop/error.h"
 
 /// Texts that were good until one edit, and what the reader must say about each.
@@ -36,8 +37,10 @@ inline std::string edited(std::string text, std::string_view find, std::string_v
 
 /// The good text has no mistakes, and each row's has the one named: there, with that path and those
 /// words. Others may follow from the same edit. `load` gives the mistakes of a text.
+/// What the door may say of it has its phrase.
 inline void check_broken(const std::string& good, std::span<const Broken> rows,
-                         const std::function<Errors(const std::string&)>& load) {
+                         const std::function<Errors(const std::string&)>& load,
+                         bool from_the_door = true) {
   CHECK(load(good).empty());
   for (const Broken& row : rows) {
     const std::string text = edited(good, row.find, row.replace);
@@ -50,6 +53,8 @@ inline void check_broken(const std::string& good, std::span<const Broken> rows,
     bool found = false;
     for (const Error& error : errors) {
       all += "\n  " + error.text();
+      const bool translated = !from_the_door || !phrases_of(error.message).empty();
+      CHECK_MESSAGE(translated, "no phrase: " << error.message);
       found |= error.place.line == line &&
                error.place.column == static_cast<int>(place - line_start) + 1 &&
                error.place.path == row.path && error.message.find(row.says) != std::string::npos;

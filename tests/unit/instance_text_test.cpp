@@ -136,7 +136,7 @@ TEST_CASE("a broken Patterson text is refused at its place") {
       {"0 0 0 0\n", "0 0 0\n", "0\n", "", "the text ends here, before how many successors job 6"},
       {"0 0 0 0\n", "0 0 0 0 9\n", "9", "", "\"9\" stands behind the last of 6 jobs"},
   };
-  check_broken(kPatterson, kRows, mistakes);
+  check_broken(kPatterson, kRows, mistakes, false);
 }
 
 TEST_CASE("a broken .sm text is refused at its place") {
@@ -163,7 +163,7 @@ TEST_CASE("a broken .sm text is refused at its place") {
       {"RESOURCEAVAILABILITIES", "AVAILABILITIES", "**LAST", "",
        "no section RESOURCEAVAILABILITIES"},
   };
-  check_broken(kSm, kRows, mistakes);
+  check_broken(kSm, kRows, mistakes, false);
 }
 
 TEST_CASE("an empty text is no instance") {

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "core/door/door.h"
+#include "core/door/phrases.h"
 #include "tests/unit/ledger_folder.h"
 #include "tests/unit/small_shop.h"
 
@@ -45,6 +46,13 @@ class OpenDoor {
   proto::Response ask(const proto::Request& request) {
     proto::Response response;
     REQUIRE(response.ParseFromString(door_->call(request.SerializeAsString())));
+    for (const proto::Mistake& mistake : response.mistakes()) {
+      CHECK_MESSAGE(!phrases_of(mistake.message()).empty(), "no phrase: " << mistake.message());
+    }
+    for (const proto::HistoryLine& line : response.history().lines()) {
+      CHECK_MESSAGE(!phrases_of(line.text()).empty(), "no phrase: " << line.text());
+      CHECK_MESSAGE(!phrases_of(line.day()).empty(), "no phrase: " << line.day());
+    }
     return response;
   }
 

@@ -2,8 +2,11 @@
 
 #include <doctest/doctest.h>
 
+#include <map>
 #include <set>
 
+#include "core/shop/local_time.h"
+#include "preview/terminal/retelling.h"
 #include "tests/unit/open_door.h"
 
 using namespace chipfall;
@@ -212,21 +215,187 @@ TEST_CASE("every sentence of eight days of evenings, lock-ups and looks has an i
   }
 }
 
+TEST_CASE("what stands in a sentence is a phrase itself, a figure, or a name of the shop") {
+  Evenings& evenings = the_evenings();
+  const std::string sheet = contents(CHIPFALL_SOURCE_DIR "/checklists/otter-bend.textproto");
+  const auto is_known = [&](const std::string& text) {
+    const bool figure = text.find_first_of("0123456789") != std::string::npos;
+    return figure || text.size() < 3 || !phrases_of(text).empty() ||
+           sheet.find("\"" + text + "\"") != std::string::npos;
+  };
+  const std::set<std::string> lists{"machines", "bins", "unit", "tool"};
+  evenings.each([&](const std::string&, const std::string& text) {
+    for (const proto::Phrase& phrase : phrases_of(text)) {
+      for (const proto::PhraseArgument& argument : phrase.arguments()) {
+        if (lists.contains(argument.name())) continue;  // names with commas, words of the sheet
+        CHECK_MESSAGE(is_known(argument.text()),
+                      phrase.id() << " " << argument.name() << ": " << argument.text());
+      }
+    }
+  });
+}
+
+TEST_CASE("in the pseudo-locale nothing of eight days of evenings is English any more") {
+  Evenings& evenings = the_evenings();
+  const std::string sheet = contents(CHIPFALL_SOURCE_DIR "/checklists/otter-bend.textproto");
+  proto::Request request;
+  request.mutable_phrase_list()->set_language("en-XA");
+  const proto::Phrases table = evenings.door().sure_of(request).phrase_list();
+  CHECK_FALSE(table.right_to_left());
+  for (const proto::PhraseText& phrase : table.phrases()) {
+    bool argument = false;
+    for (const char c : phrase.text()) {
+      argument = c == '{' || (argument && c != '}');
+      const bool plain = !argument && std::string_view("aeiouAEIOU").find(c) != std::string::npos;
+      CHECK_MESSAGE(!plain, phrase.id() << ": " << phrase.text());
+      if (plain) break;
+    }
+  }
+  const Retelling retelling(table);
+  evenings.each([&](const std::string& field, const std::string& text) {
+    if (sheet.find("\"" + text + "\"") != std::string::npos) return;
+    proto::Response response;
+    proto::Duty& duty = *response.mutable_wind_down()->add_duties();
+    duty.set_why(text);
+    duty.set_id(text);
+    for (proto::Said& said : said_in(response.SerializeAsString())) {
+      *response.add_said() = std::move(said);
+    }
+    retelling.retell(response);
+    CHECK_MESSAGE(duty.why().starts_with("«"), field << ": " << duty.why());
+    CHECK(duty.id() == text);
+  });
+}
+
+TEST_CASE("days, dates and times are told apart from other words") {
+  CHECK(ids_of("Tuesday 3 Nov") == "date.nov|weekday=Tuesday|date=3");
+  CHECK(ids_of("Friday 3 May 2025") == "date.may|weekday=Friday|date=3|year=2025");
+  CHECK(ids_of("Tuesday 3 Nov 21:05") == "time.at|when=Tuesday 3 Nov|clock=21:05");
+  CHECK(ids_of("yesterday second 01:30 UTC") == "time.second|when=yesterday|clock=01:30 UTC");
+  CHECK(ids_of("Someday 3 Nov").empty());
+  std::string long_text = "today";
+  for (int i = 0; i < 100; ++i) long_text += " 21:05";
+  CHECK(ids_of(long_text).empty());  // and at once
+  CHECK(ids_of("Tuesday third Nov").empty());
+  CHECK(ids_of("Bench 21:05").empty());
+  CHECK(ids_of("today 9 pm").empty());
+  const ShopClock clock("America/Chicago");
+  constexpr std::int64_t kDay_ms = 86'400'000;
+  for (int day = -400; day < 400; ++day) {
+    const std::string text = clock.day_text(kTestNow_ms + day * kDay_ms, kTestNow_ms);
+    CHECK_MESSAGE(!phrases_of(text).empty(), text);
+  }
+}
+
+TEST_CASE("a line of the history names what was done as a phrase of its own") {
+  CHECK(ids_of("Done: Saw floor: Vac, 5 min, 2 people") ==
+        "line.done|title=Saw floor: Vac|minutes=5|people=2");
+  CHECK(ids_of("Passed on: Saw floor: Vac (no time)") ==
+        "line.passed-on|title=Saw floor: Vac|reason=no time");
+  CHECK(ids_of("Session ended, 2 uses, 1 duty listed: \"Box\", 40 min") ==
+        "line.session|uses=2 uses|duties=1 duty|name=Box|minutes=40");
+}
+
+TEST_CASE(
+    "a count has its plural category in the shell's language, a figure with a unit has none") {
+  proto::Recorded recorded;
+  recorded.set_text("3 days ago");
+  const auto category = [&](const char* language) {
+    const auto said = said_in(recorded.SerializeAsString(), language);
+    REQUIRE(said.size() == 1);
+    return said[0].phrases(0).arguments(0).plural();
+  };
+  CHECK(category("pl") == "few");
+  CHECK(category("ar") == "few");
+  CHECK(category("en") == "other");
+  CHECK(category("").empty());
+  recorded.set_text("12 g fell here; 12 g/m\u00b2, clean is 5.0 g/m\u00b2");
+  for (const proto::Said& said : said_in(recorded.SerializeAsString(), "pl")) {
+    for (const auto& argument : said.phrases(0).arguments()) CHECK(argument.plural().empty());
+  }
+}
+
+TEST_CASE("a table's form for a count is taken, and a name from right to left is set apart") {
+  proto::Phrases table;
+  const auto add = [&](const char* id, const char* text) {
+    table.add_phrases()->set_id(id);
+    table.mutable_phrases()->rbegin()->set_text(text);
+  };
+  add("age.days", "{count} dni temu");
+  add("age.days.count.one", "{count} dzień temu");
+  add("since.passed-on", "[{why}; ]przekazane {age}[, na {count} listach][: {reason}]");
+  add("since.passed-on.count.few",
+      "[{why}; ]przekazane {age}[, już na {count} listach][: {reason}]");
+  add("reset.title", "{machine}: zostaw jak było");
+  proto::Response response;
+  response.mutable_recorded()->set_text("passed on 5 days ago, on 3 lists by now");
+  response.mutable_recorded()->mutable_list()->add_notes(
+      "\u05DE\u05E1\u05D5\u05E8: leave as found");
+  for (proto::Said& said : said_in(response.SerializeAsString(), "pl")) {
+    *response.add_said() = std::move(said);
+  }
+  Retelling(table).retell(response);
+  CHECK(response.recorded().text() == "przekazane 5 dni temu, już na 3 listach");
+  CHECK(response.recorded().list().notes(0) ==
+        "\u2068\u05DE\u05E1\u05D5\u05E8\u2069: zostaw jak było");
+}
+
+TEST_CASE("an answer for a language that runs from right to left says so") {
+  const LedgerFolder folder;
+  OpenDoor door(folder.file(""));
+  proto::Request request;
+  request.set_phrases(true);
+  request.set_language("he-IL");
+  request.mutable_saving();
+  CHECK(door.sure_of(request).right_to_left());
+  request.set_language("es");
+  CHECK_FALSE(door.sure_of(request).right_to_left());
+  request.mutable_phrase_list()->set_language("ar-XB");
+  const proto::Phrases table = door.sure_of(request).phrase_list();
+  CHECK(table.right_to_left());
+  for (const proto::PhraseText& phrase : table.phrases()) {
+    // Every override ends where it should: before an argument, a bracket, or the end.
+    int open = 0;
+    for (std::size_t at = 0; at < phrase.text().size(); ++at) {
+      const std::string_view rest = std::string_view(phrase.text()).substr(at);
+      if (rest.starts_with("\u202E")) ++open;
+      if (rest.starts_with("\u202C")) --open;
+      const bool apart = std::string_view("{[]").find(rest.front()) != std::string_view::npos;
+      CHECK_MESSAGE((open == 0 || (open == 1 && !apart)), phrase.text());
+    }
+    CHECK(open == 0);
+  }
+}
+
 TEST_CASE("ids of the catalogue are there once each and its texts give their own id") {
   std::set<std::string> ids;
   const proto::Phrases all = catalogue();
   for (const proto::PhraseText& phrase : all.phrases()) {
     CHECK_MESSAGE(ids.insert(phrase.id()).second, phrase.id());
   }
-  for (const CatalogueEntry& entry : core_catalogue()) {
+  // A text of its own, with figures where only figures can stand.
+  std::vector<CatalogueEntry> entries;
+  for (const auto& part : {history_catalogue(), core_catalogue(), mistake_catalogue()}) {
+    entries.insert(entries.end(), part.begin(), part.end());
+  }
+  const std::map<std::string, std::string> figures{{"{weekday}", "Monday"},
+                                                   {"{date}", "3"},
+                                                   {"{year}", "2026"},
+                                                   {"{when}", "today"},
+                                                   {"{clock}", "21:05"}};
+  for (const CatalogueEntry& entry : entries) {
     std::string text = entry.english;
+    for (const auto& [mark, put] : figures) {
+      const std::size_t at = text.find(mark);
+      if (at != std::string::npos) text.replace(at, mark.size(), put);
+    }
     std::string filled;
     for (const char c : text) {
       if (c != '[' && c != ']') filled += c;
     }
     const auto phrases = phrases_of(filled);
     REQUIRE_MESSAGE(phrases.size() == 1, entry.id);
-    CHECK(phrases[0].id() == entry.id);
+    CHECK_MESSAGE(phrases[0].id() == entry.id, entry.id << ", not " << phrases[0].id());
   }
 }
 

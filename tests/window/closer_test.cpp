@@ -59,3 +59,28 @@ TEST_CASE("the closer's script plays") {
   DeskUnderTest desk({"closer"}, true, 2);
   desk.play_file("closer.script");
 }
+
+TEST_CASE("minutes of a closing duty are recorded once, however many lists owe it") {
+  DeskUnderTest desk({"closer"}, true);
+  desk.tap("evening/route");
+  Phone& phone = desk.phone();
+  std::int64_t skew_ms = 0;
+  for (int i = 0; i < phone.closer.list->duties_size(); ++i) {
+    const proto::ClosingDuty duty = phone.closer.list->duties(phone.closer.at);
+    if (duty.done() || duty.passed_on()) break;
+    skew_ms += 2 * 60'000;
+    phone.device->set_skew(skew_ms);
+    const auto before = desk.history().size();
+    desk.tap("route/done");
+    const auto lines = desk.history();
+    const auto fresh = lines.size() - before;
+    const auto timed =
+        std::count_if(lines.begin(), lines.begin() + static_cast<std::ptrdiff_t>(fresh),
+                      [](const proto::HistoryLine& line) {
+                        return line.text().find(", 2 min") != std::string::npos;
+                      });
+    CHECK(fresh == static_cast<std::size_t>(std::max(1, duty.owed_by_size())));
+    CHECK(timed == 1);
+    if (duty.owed_by_size() > 1 || i > 6) break;
+  }
+}

@@ -49,10 +49,12 @@ class DeskUnderTest {
   bool says(const std::string& words, std::size_t at = 0) { return phone(at).seen.says(words); }
 
   /// Of the script that goes with the program, with every screen looked at for faults.
-  void play_file(const std::string& name) {
+  /// `text_size`: whatever the script says; 0: as it says.
+  void play_file(const std::string& name, float text_size = 0) {
     const std::string path = std::string(CHIPFALL_SOURCE_DIR "/preview/window/scripts/") + name;
     const auto script = sure(read_script(path, read(path)));
-    const Result<void> played = play(path, script, *desk_, *stage_, {});
+    const Result<void> played =
+        play(path, script, *desk_, *stage_, {.pictures = "", .text_size = text_size});
     CHECK_MESSAGE(played.has_value(), played.error().front().text());
   }
 

@@ -154,3 +154,27 @@ TEST_CASE("the script that makes the member's pictures plays, in large text too"
   DeskUnderTest desk({"member"}, true, 2);
   desk.play_file("member.script");
 }
+
+TEST_CASE("a duty that is ended has the minutes since it was opened, or what the member says") {
+  DeskUnderTest desk({"member"});
+  enter_table_saw(desk);
+  desk.tap("crew/list");
+  desk.tap("list/begin");
+  Phone& phone = desk.phone();
+  const auto last = [&] { return desk.history().front().text(); };
+  desk.tap("list/done");  // at once: a tap, no time
+  CHECK(last().find(" min") == std::string::npos);
+  phone.device->set_skew(3 * 60'000 + 5'000);
+  desk.settle_all();
+  CHECK(desk.says("3 min"));
+  desk.tap("list/done");
+  CHECK(last().find(", 3 min") != std::string::npos);
+  desk.tap("list/minutes/+5");
+  desk.tap("list/minutes/+1");
+  CHECK(desk.says("6 min"));
+  desk.tap("list/done");
+  CHECK(last().find(", 6 min") != std::string::npos);
+  // What was said of one duty is not said of the next.
+  desk.tap("list/done");
+  CHECK(last().find(" min") == std::string::npos);
+}

@@ -1,7 +1,7 @@
 // The Spanish table beside the core's catalogue: nothing is missing, no argument is made up.
 import { describe, it } from "node:test";
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { root } from "./browser.mjs";
 
@@ -9,15 +9,19 @@ const read = (path) => readFileSync(join(root, path), "utf8");
 const strings = (text) => [...text.matchAll(/"((?:[^"\\]|\\.)*)"/g)].map((found) => JSON.parse(`"${found[1]}"`));
 
 const catalogue = new Map(
-  [...read("core/door/phrase_catalogue.cpp").matchAll(/\{("[\w.-]+"),\s*((?:"(?:[^"\\]|\\.)*"\s*)+)\}/g)].map(
+  [...(read("core/door/phrase_catalogue.cpp") + read("core/door/phrase_catalogue_sheet.cpp")).matchAll(/\{("[\w.-]+"),\s*((?:"(?:[^"\\]|\\.)*"\s*)+)\}/g)].map(
     ([, id, text]) => [strings(id)[0], strings(text).join("")],
   ),
 );
-const tables = ["phrases_es", "checklists_es"].map((name) => read(`preview/phone/src/words/${name}.ts`)).join("\n");
 const spanish = new Map(
-  [...tables.matchAll(/"([\w.-]+)":\s*("(?:[^"\\]|\\.)*")/g)].map(
-    ([, id, text]) => [id, JSON.parse(text)],
-  ),
+  readdirSync(join(root, "preview/phone/src/words"))
+    .filter((file) => /^(phrases|checklists)_es/.test(file))
+    .flatMap((file) => [
+      ...read(`preview/phone/src/words/${file}`).matchAll(
+        /"([\w.-]+)":\s*("(?:[^"\\]|\\.)*"|'(?:[^'\\]|\\.)*')/g,
+      ),
+    ])
+    .map(([, id, text]) => [id, text.startsWith("'") ? text.slice(1, -1) : JSON.parse(text)]),
 );
 const names = (text) => [...text.matchAll(/\{([\w-]+)\}/g)].map((found) => found[1]).sort();
 

@@ -2,6 +2,7 @@
 import type { Words } from "./en";
 import { checklists_es } from "./checklists_es";
 import { phrases_es } from "./phrases_es";
+import { phrases_es_sheet } from "./phrases_es_sheet";
 import { told } from "./told";
 
 const people = (count: number) => (count === 1 ? "1 persona" : `${count} personas`);
@@ -16,7 +17,7 @@ const reasons: Record<string, string> = {
   "does not apply": "Hoy no procede",
 };
 
-const core_says = { ...phrases_es, ...checklists_es };
+const core_says = { ...phrases_es, ...phrases_es_sheet, ...checklists_es };
 
 export const es: Words = {
   oneMoment: "Un momento …",
