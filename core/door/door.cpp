@@ -141,8 +141,24 @@ std::uint64_t Door::changes() {
 }
 
 std::string Door::call(std::string_view bytes) {
-  proto::Request request;
-  proto::Response response;
+  struct Exchange {
+    proto::Request request;
+    proto::Response response;
+  };
+  auto exchange = std::make_unique<Exchange>();
+  try {
+    return answered(bytes, exchange->request, exchange->response);
+  } catch (...) {
+    // Where memory ended while protobuf made one of a message's alternatives, the message says that
+    // it has it all the same and would take apart what never was. So what was begun stays where it
+    // is.
+    static_cast<void>(exchange.release());
+    throw;
+  }
+}
+
+std::string Door::answered(std::string_view bytes, proto::Request& request,
+                           proto::Response& response) {
   response.set_format(kDoorFormat);
   if (bytes.size() > kMostRequestBytes) {
     refuse(mistake(ErrorCode::kOutOfBounds, fmt::format("a request of {} bytes; at most {}",
@@ -165,10 +181,10 @@ std::string Door::call(std::string_view bytes) {
   }
   // The answer is one or the other, so that no shell shows half of something.
   if (response.mistakes_size() > 0) response.clear_answer();
-  std::string answered = response.SerializeAsString();
-  if (!request.phrases()) return answered;
+  std::string plain = response.SerializeAsString();
+  if (!request.phrases()) return plain;
   response.set_right_to_left(is_right_to_left(request.language()));
-  for (proto::Said& said : said_in(answered, request.language())) {
+  for (proto::Said& said : said_in(plain, request.language())) {
     *response.add_said() = std::move(said);
   }
   return response.SerializeAsString();

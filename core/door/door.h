@@ -65,6 +65,7 @@ class Door {
   OrError<void> refresh();
   void use_kept_sheet(const SheetFact& fact);
 
+  std::string answered(std::string_view bytes, proto::Request& request, proto::Response& response);
   void answer(const proto::Request& request, proto::Response& response);
   void load_sheet(const proto::LoadSheet& asked, proto::Response& response);
   void check(const proto::Request& request, proto::Response& response);

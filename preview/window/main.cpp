@@ -1,8 +1,7 @@
 #include <algorithm>
-#include <chrono>
+#include <cstdlib>
 #include <filesystem>
 #include <iostream>
-#include <random>
 
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
@@ -44,7 +43,7 @@ int play_script(const Asked& asked, Desk& desk, Stage& stage) {
   return 0;
 }
 
-int run(Asked& asked) {
+int run(Asked& asked, const ProgramStart& start) {
   DoorClient::speak(asked.language);
   asked.play.text_size = asked.text_percent / 100;
   asked.set_up.at_once = !asked.script.empty() || asked.measure;
@@ -54,17 +53,20 @@ int run(Asked& asked) {
   if (!scratch) return explain(scratch.error());
   Result<std::unique_ptr<Desk>> desk = set_up(asked.set_up, scratch->path());
   if (!desk) return explain(desk.error());
-  if (asked.measure) {
-    measure(**desk, std::cout);
-    return 0;
-  }
-  if (!asked.script.empty() && asked.play.pictures.empty()) {
+  const bool display = std::getenv("DISPLAY") != nullptr;
+  if ((asked.measure && !display) || (!asked.script.empty() && asked.play.pictures.empty())) {
     NoStage stage(**desk);
-    return play_script(asked, **desk, stage);
+    if (!asked.measure) return play_script(asked, **desk, stage);
+    measure(**desk, stage, start, std::cout);
+    return 0;
   }
   Result<std::unique_ptr<GlStage>> stage = GlStage::open(**desk, asked.pixels);
   if (!stage) return explain(stage.error());
   if (!asked.script.empty()) return play_script(asked, **desk, **stage);
+  if (asked.measure) {
+    measure(**desk, **stage, start, std::cout);
+    return 0;
+  }
   (*stage)->run();
   return 0;
 }
@@ -74,6 +76,7 @@ int run(Asked& asked) {
 
 int main(int count, char** words) {
   using namespace chipfall::window;
+  const ProgramStart start = ProgramStart::now();
   CLI::App app{"Shows what phones of a shop would show, side by side, through the same door."};
   Asked asked;
   app.add_flag("--demo", asked.set_up.demo,
@@ -97,10 +100,11 @@ int main(int count, char** words) {
                  "What the core says in a language that nobody speaks, to see what a translation "
                  "would break: en-XA, longer and accented, or ar-XB, from right to left")
       ->check(CLI::IsMember({"en-XA", "ar-XB"}));
-  app.add_flag("--measure", asked.measure, "Prints how long drawing takes, without a display");
+  app.add_flag("--measure", asked.measure,
+               "Prints how long the first list and drawing take, on a display if there is one");
   app.footer(
       "Exit codes: 0 done; 1 something could not be opened, or a script's step failed.\n"
       "Example: chipfall-window --demo --phones member,closer,wide");
   CLI11_PARSE(app, count, words);
-  return run(asked);
+  return run(asked, start);
 }

@@ -17,7 +17,7 @@
 #include <vector>
 
 extern "C" int LLVMFuzzerTestOneInput(const unsigned char* bytes, std::size_t size);
-#ifdef __SANITIZE_ADDRESS__
+#ifdef CHIPFALL_SANITIZED
 extern "C" void __sanitizer_set_death_callback(void (*callback)());
 #endif
 
@@ -127,7 +127,7 @@ int main(int argc, char** argv) {
   }
   tried_seed = seed;
   for (const int signal : {SIGABRT, SIGSEGV, SIGFPE, SIGBUS}) ::signal(signal, died);
-#ifdef __SANITIZE_ADDRESS__
+#ifdef CHIPFALL_SANITIZED
   __sanitizer_set_death_callback(say_which);
 #endif
   for (const std::string& bytes : seeds) try_one(bytes);

@@ -11,7 +11,7 @@
 namespace chipfall {
 namespace {
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+#ifdef CHIPFALL_SANITIZED
 constexpr int kIdle = 1'000;  // the sanitizer's own memory would be measured
 constexpr bool kMeasured = false;
 #else
