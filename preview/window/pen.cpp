@@ -4,6 +4,12 @@
 #include <cmath>
 
 namespace chipfall::window {
+namespace {
+
+/// Of the screen's height, that stays for buttons at the bottom; [c.p.]
+constexpr float kMostFoot = 1.0F / 3;
+
+}  // namespace
 
 Pen::Pen(Type& type, Hands& hands, SeenLayer& seen, const Rect& screen, float text_size,
          std::string place, Rgb ground)
@@ -24,10 +30,11 @@ Pen::Pen(Type& type, Hands& hands, SeenLayer& seen, const Rect& screen, float te
 }
 
 void Pen::end() {
-  if (scroll_ != nullptr && scrolls_) foot();
+  if (scroll_ != nullptr && scrolls_ && !foot_follows_) foot();
   if (scroll_ != nullptr) {
     const float height = y_ + 14 - foot_top_;
     scroll_->foot = y_ > foot_top_ + 12 ? height : 0;
+    if (foot_follows_) end_body();
   }
   list_->PopClipRect();
 }
@@ -57,7 +64,8 @@ void Pen::body(Scroll& scroll) {
   scroll_ = &scroll;
   scrolls_ = true;
   body_top_ = y_;
-  const float foot = scroll.foot;
+  foot_follows_ = scroll.foot > kMostFoot * screen_.height();
+  const float foot = foot_follows_ ? 0 : scroll.foot;
   clip_ = {screen_.left, y_, screen_.right, screen_.bottom - foot};
   scroll.view = clip_.height();
   const bool here = clip_.has(hands_.press_x, hands_.press_y);
@@ -70,7 +78,7 @@ void Pen::body(Scroll& scroll) {
   y_ -= scroll.offset;
 }
 
-void Pen::foot() {
+void Pen::end_body() {
   scroll_->content = y_ + scroll_->offset - body_top_ + 12;
   list_->PopClipRect();
   if (scroll_->content > scroll_->view + 1) {
@@ -81,7 +89,16 @@ void Pen::foot() {
          2);
   }
   scrolls_ = false;
+}
+
+void Pen::foot() {
   ground_ = kPaper;
+  if (foot_follows_) {
+    foot_top_ = y_;
+    y_ += 10;
+    return;
+  }
+  end_body();
   foot_top_ = screen_.bottom - scroll_->foot;
   clip_ = screen_;
   if (scroll_->foot > 0) {

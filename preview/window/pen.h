@@ -25,7 +25,7 @@ struct Scroll {
   float offset = 0;
   float content = 0;  ///< height, of the last frame
   float view = 0;
-  float foot = 0;  ///< height of the fixed part below
+  float foot = 0;  ///< height of the part below, which is fixed unless it is too high for that
 };
 
 enum class Icon {
@@ -61,7 +61,9 @@ class Pen {
   /// Title, with an arrow back where `back` has an id. True: it was tapped.
   bool head(const std::string& title, const std::string& back = {});
   void body(Scroll& scroll);  ///< what follows scrolls
-  void foot();                ///< what follows stays at the bottom; also ends the body
+  /// What follows stays at the bottom, unless large text makes it so high that it would hide what
+  /// it is about: then it comes after the body and scrolls with it.
+  void foot();
   void end();
 
   // -- What a screen is made of. Each takes the whole width and moves down.
@@ -123,6 +125,7 @@ class Pen {
   std::string full(const std::string& id) const { return place_ + "|" + id; }
 
  private:
+  void end_body();
   void labelled(const Rect& at, const Label& label);
   float label_height(const Label& label, float width);
   std::vector<std::string> label_lines(const Label& label, float width);
@@ -143,6 +146,7 @@ class Pen {
   Scroll* scroll_ = nullptr;
   float body_top_ = 0;
   float foot_top_ = 0;
+  bool foot_follows_ = false;  ///< it scrolls with the body
   struct Card {
     ImDrawListSplitter splitter;
     float top = 0;
