@@ -46,13 +46,15 @@ int play_script(const Asked& asked, Desk& desk, Stage& stage) {
 int run(Asked& asked, const ProgramStart& start) {
   DoorClient::speak(asked.language);
   asked.play.text_size = asked.text_percent / 100;
-  asked.set_up.at_once = !asked.script.empty() || asked.measure;
-  if (!asked.set_up.at_once) asked.set_up.wake = &GlStage::wake;
+  asked.set_up.at_once = !asked.script.empty();
+  asked.set_up.standing = asked.set_up.at_once || asked.measure;
+  if (!asked.set_up.standing) asked.set_up.wake = &GlStage::wake;
   if (!asked.play.pictures.empty()) std::filesystem::create_directories(asked.play.pictures);
   Result<TemporaryFolder> scratch = TemporaryFolder::make();
   if (!scratch) return explain(scratch.error());
   Result<std::unique_ptr<Desk>> desk = set_up(asked.set_up, scratch->path());
   if (!desk) return explain(desk.error());
+  if (asked.measure) ask_first_list(**desk);  // answered while the window opens
   const bool display = std::getenv("DISPLAY") != nullptr;
   if ((asked.measure && !display) || (!asked.script.empty() && asked.play.pictures.empty())) {
     NoStage stage(**desk);

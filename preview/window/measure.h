@@ -16,6 +16,9 @@ struct ProgramStart {
   static ProgramStart now();
 };
 
+/// The first phone asks for the list that `measure` waits for.
+void ask_first_list(Desk& desk);
+
 /// Prints, of the first phone: how long from the program's start to the first list drawn, and what
 /// a frame costs with the map open and with the whole list.
 void measure(Desk& desk, Stage& stage, const ProgramStart& start, std::ostream& out);

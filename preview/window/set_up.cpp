@@ -83,7 +83,7 @@ Result<std::unique_ptr<Desk>> set_up(const SetUp& asked, const std::string& scra
     return path.string();
   };
   const Device::Clock clock =
-      asked.at_once ? Device::Clock([] { return kDemoEvening_ms; }) : Device::Clock(system_ms);
+      asked.standing ? Device::Clock([] { return kDemoEvening_ms; }) : Device::Clock(system_ms);
   auto desk = std::make_unique<Desk>(*std::move(type));
   if (asked.demo) {
     const std::string office = made(folder / "office");

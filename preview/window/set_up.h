@@ -15,8 +15,9 @@ struct SetUp {
   std::string folder;      ///< empty with `demo`: a temporary one
   std::string checklists;  ///< set to the source's own by the constructor
   std::vector<std::string> phones{"member", "closer", "coordinator"};
-  bool past = true;      ///< of the demo: three weeks; else its sheet alone
-  bool at_once = false;  ///< for scripts: answers at once, a clock that stands
+  bool past = true;       ///< of the demo: three weeks; else its sheet alone
+  bool at_once = false;   ///< for scripts: answers without a thread beside the drawing
+  bool standing = false;  ///< the clock stands at the demo's evening
   std::function<void()> wake;
 
   SetUp();

@@ -26,7 +26,7 @@ class DeskUnderTest {
     SetUp asked;
     asked.demo = true;
     asked.past = past;
-    asked.at_once = true;
+    asked.at_once = asked.standing = true;
     asked.phones = std::move(phones);
     desk_ = sure(set_up(asked, folder_.path()));
     for (const auto& phone : desk_->phones()) phone->text_size = text_size;
