@@ -12,7 +12,7 @@ namespace chipfall::sim {
 namespace {
 
 #ifdef CHIPFALL_FEWER_SEEDS
-constexpr std::uint32_t kFewer = 20;  ///< with sanitizers, which slow all of it down
+constexpr std::uint32_t kFewer = 13;  ///< with sanitizers, which slow all of it down
 #else
 constexpr std::uint32_t kFewer = 1;
 #endif
