@@ -128,7 +128,7 @@ TEST_CASE("a new shop whose disk fails is there whole, or can be made again") {
   CHECK(failed > 60);
 }
 
-Tally cut_everywhere(Lie lie, std::int64_t stride, int seeds, Cut cut) {
+Tally cut_everywhere(Lie lie, std::int64_t stride, int seeds, CutOf cut) {
   constexpr int kMostOpeningOperations = 60;  // the second cut falls somewhere among these
   Tally tally;
   bool reached_the_end = false;
@@ -155,7 +155,7 @@ Tally cut_everywhere(Lie lie, std::int64_t stride, int seeds, Cut cut) {
         tally.cuts_while_opening += disk.is_cut();
         disk.restore();
       }
-      if (cut == Cut::kProcess) {
+      if (cut == CutOf::kProcess) {
         // The hub comes up again and shows its log; then the power goes.
         day.look();
         disk.cut_at(1);
@@ -176,7 +176,7 @@ Tally cut_everywhere(Lie lie, std::int64_t stride, int seeds, Cut cut) {
 }
 
 TEST_CASE("cases 5 and 6: after power cuts a hub has all that it acknowledged, in its place") {
-  const Tally tally = cut_everywhere(Lie::kNone, kHubStride, 2, Cut::kPower);
+  const Tally tally = cut_everywhere(Lie::kNone, kHubStride, 2, CutOf::kPower);
   CHECK_MESSAGE(tally.broken == 0, tally.first);
   CHECK(tally.cuts_while_opening * 5 > tally.days);
   CHECK(tally.days_with_losses * 5 > tally.days);
@@ -184,13 +184,13 @@ TEST_CASE("cases 5 and 6: after power cuts a hub has all that it acknowledged, i
 
 TEST_CASE(
     "what a hub shows after it was killed survives a power cut, though nobody had synced it") {
-  const Tally tally = cut_everywhere(Lie::kNone, kHubStride, 1, Cut::kProcess);
+  const Tally tally = cut_everywhere(Lie::kNone, kHubStride, 1, CutOf::kProcess);
   CHECK_MESSAGE(tally.broken == 0, tally.first);
   CHECK(tally.found_unacknowledged * kHubStride > 10);
 }
 
 TEST_CASE("the check sees what a hub loses whose log is not synced at commit") {
-  CHECK(cut_everywhere(Lie::kWalOnly, 13, 2, Cut::kPower).broken > 5);
+  CHECK(cut_everywhere(Lie::kWalOnly, 13, 2, CutOf::kPower).broken > 5);
 }
 
 }  // namespace

@@ -104,7 +104,7 @@ TEST_CASE(
     const LedgerFolder folder;
     FaultyDisk disk(static_cast<std::uint64_t>(at));
     disk.track_syncs();
-    disk.cut_at(at, Cut::kProcess);
+    disk.cut_at(at, CutOf::kProcess);
     Day day(folder.file("a"), disk, AfterFailure::kOpenAgain);
     day.live();
     day.close();

@@ -1,4 +1,5 @@
 #include "sync/hub_copies.h"
+#include "sync/hub_tables.h"
 #include "sync/hub_writer.h"
 #include "tests/hub/running_hub.h"
 
@@ -24,6 +25,20 @@ Offer offer(const std::string& device, std::vector<std::pair<std::uint64_t, std:
 
 std::vector<Verdicts> commit(SqliteHubLog& log, const std::vector<Offer>& offers) {
   return sure(log.commit(offers, kTestNow_ms));
+}
+
+TEST_CASE("a hub's file takes no entry of a device that it does not name") {
+  const LedgerFolder folder;
+  const std::string path = folder.file("log");
+  REQUIRE(new_log(path) != nullptr);
+  SqliteFile file = sure(SqliteFile::open(path, false, 1000));
+  REQUIRE(apply_hub_settings(file, 0));
+  CHECK(sure(file.number_of("PRAGMA foreign_keys")) == 1);
+  const auto stray = file.run(
+      "INSERT INTO entries (position, name, sequence, received_ms, checksum, bytes)"
+      " VALUES (1, 77, 1, 0, 0, x'00')");
+  REQUIRE(!stray);
+  CHECK(has(stray.error().text(), "FOREIGN KEY"));
 }
 
 TEST_CASE("the log takes each name once, whoever offers it, and says what became of each entry") {

@@ -45,7 +45,7 @@ struct FaultyDisk::Layer {
   bool tracking = false;
   Lie lie = Lie::kNone;
   std::int64_t cut_at = 0;
-  Cut how = Cut::kPower;
+  CutOf how = CutOf::kPower;
   bool cut = false;
   std::int64_t writes_lost = 0;
   std::map<std::string, FileImage> images;
@@ -56,7 +56,7 @@ struct FaultyDisk::Layer {
 
   void cut_now() {
     cut = true;
-    if (how == Cut::kProcess) return;
+    if (how == CutOf::kProcess) return;
     for (auto& [path, image] : images) writes_lost += image.cut(random);
   }
 
@@ -79,7 +79,7 @@ struct FaultyDisk::Layer {
     return result_of(operation, plan.fault);
   }
 
-  bool cuts_next(Cut cut_of) const { return !cut && how == cut_of && operations + 1 == cut_at; }
+  bool cuts_next(CutOf cut_of) const { return !cut && how == cut_of && operations + 1 == cut_at; }
   bool does_half() const {
     return !cut && (plan.fault == DiskFault::kHalf || plan.fault == DiskFault::kFull);
   }
@@ -136,7 +136,7 @@ struct Calls {
   static int write(sqlite3_file* raw, const void* from, int amount, sqlite3_int64 at) {
     File& file = Layer::file_of(raw);
     // Kept before the question: a write that the cut interrupts may survive, whole or torn.
-    if (file.image && file.layer->cuts_next(Cut::kPower)) {
+    if (file.image && file.layer->cuts_next(CutOf::kPower)) {
       file.image->write(at, bytes_of(from, amount));
     }
     const int asked = file.layer->ask(DiskOperation::kWrite);
@@ -377,7 +377,7 @@ void FaultyDisk::renamed(const std::string& from, const std::string& to) {
   layer_->images.erase(image);
 }
 
-void FaultyDisk::cut_at(std::int64_t operation, Cut cut) {
+void FaultyDisk::cut_at(std::int64_t operation, CutOf cut) {
   layer_->cut_at = operation;
   layer_->how = cut;
   layer_->operations = 0;
@@ -388,7 +388,7 @@ bool FaultyDisk::is_cut() const { return layer_->cut; }
 void FaultyDisk::restore() {
   layer_->cut = false;
   layer_->cut_at = 0;
-  if (layer_->how == Cut::kProcess) return;
+  if (layer_->how == CutOf::kProcess) return;
   for (const auto& [path, image] : layer_->images) {
     fs::remove(path);
     fs::remove(path + "-shm");

@@ -37,7 +37,7 @@ struct FaultPlan {
 enum class Lie { kNone, kWalOnly, kAll };
 
 /// How everything ends at once.
-enum class Cut {
+enum class CutOf {
   kPower,    ///< what was not synced survives by chance
   kProcess,  ///< what was written stays for the next process, synced or not
 };
@@ -65,7 +65,7 @@ class FaultyDisk {
   /// A file got another name, durably, by other hands than SQLite's, and was not written since.
   void renamed(const std::string& from, const std::string& to);
   /// Counts from 0 again and cuts at the n-th operation: it and all later ones fail. 0: never.
-  void cut_at(std::int64_t operation, Cut cut = Cut::kPower);
+  void cut_at(std::int64_t operation, CutOf cut = CutOf::kPower);
   bool is_cut() const;
   /// Goes on after a cut: the files are what survived. Every connection must be closed.
   void restore();
