@@ -31,12 +31,12 @@ const char* few_endings(std::int64_t n) {
   return within(n % 10, 2, 4) && !within(n % 100, 12, 14) ? "few" : "other";
 }
 const char* few_endings_else_many(std::int64_t n) {
-  const char* category = few_endings(n);
-  return category[0] == 'o' && category[1] == 't' ? "many" : category;
+  const std::string_view category = few_endings(n);
+  return category == "other" ? "many" : category.data();
 }
 const char* polish(std::int64_t n) {
   if (n == 1) return "one";
-  return within(n % 10, 2, 4) && !within(n % 100, 12, 14) ? "few" : "many";
+  return std::string_view(few_endings(n)) == "few" ? "few" : "many";
 }
 const char* czech(std::int64_t n) { return n == 1 ? "one" : within(n, 2, 4) ? "few" : "other"; }
 const char* slovene(std::int64_t n) {
