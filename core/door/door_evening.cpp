@@ -54,8 +54,11 @@ OrError<const Remembered*> Door::remembered() {
   const bool still_so =
       remembered_ && remembered_at_ == changes_ && remembered_->now_ms == minute_over_ms;
   if (!still_so) {
+    std::optional<Past> read_already;
+    if (remembered_ && remembered_at_ == changes_) read_already = std::move(remembered_->past);
     remembered_.reset();
-    OrError<Remembered> told = remember(*store_, *views_, *shop_, minute_over_ms);
+    OrError<Remembered> told =
+        remember(*store_, *views_, *shop_, minute_over_ms, std::move(read_already));
     if (!told) return tl::unexpected(told.error());
     remembered_.emplace(*std::move(told));
     remembered_at_ = changes_;

@@ -246,10 +246,13 @@ OrError<std::vector<ZoneEnding>> zone_endings(Views& views, const Shop& shop, st
 OrError<std::vector<PendingDuty>> pending_of(Views& views, std::int64_t now_ms) {
   const auto standing = views.standing();
   if (!standing) return tl::unexpected(standing.error());
-  const auto sessions = views.sessions();
-  if (!sessions) return tl::unexpected(sessions.error());
   std::map<EntryRef, std::string> names;
-  for (const SessionFact& fact : *sessions) names[fact.told.entry] = fact.ended.session().name();
+  for (const StandingDuty& duty : *standing) {
+    if (!duty.session || names.contains(*duty.session)) continue;
+    const auto session = views.session(*duty.session);
+    if (!session) return tl::unexpected(session.error());
+    names[*duty.session] = *session ? (*session)->ended.session().name() : "";
+  }
   std::vector<PendingDuty> pending;
   for (const StandingDuty& duty : *standing) {
     PendingDuty out;

@@ -70,12 +70,14 @@ std::optional<StandingDuty> waiting(Recording& now, const Spot& at, const std::s
 }
 
 std::optional<StandingDuty> ended(Recording& now, const Spot& at, const std::string& id) {
-  const auto sessions = now.views.sessions();
-  if (!sessions) return refuse(now, sessions.error()), std::nullopt;
-  std::size_t looked = 0;
-  for (auto session = sessions->rbegin(); session != sessions->rend(); ++session) {
-    if (++looked > kMostListsBack) break;
-    const auto list = now.views.list_of(session->told.entry);
+  std::vector<EntryRef> sessions;
+  const auto read = now.views.sessions_back([&](SessionFact&& session) {
+    sessions.push_back(session.told.entry);
+    return sessions.size() < kMostListsBack;
+  });
+  if (!read) return refuse(now, read.error()), std::nullopt;
+  for (const EntryRef& session : sessions) {
+    const auto list = now.views.list_of(session);
     if (!list) return refuse(now, list.error()), std::nullopt;
     const auto duty = std::ranges::find_if(*list, [&](const StandingDuty& candidate) {
       return candidate.owed.id() == id && candidate.ending != DutyEnding::kOpen;

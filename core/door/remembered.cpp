@@ -90,9 +90,9 @@ DayOf day_of(const ShopClock& clock) {
 }
 
 OrError<Remembered> remember(LedgerStore& store, Views& views, const OpenShop& open,
-                             std::int64_t now_ms) {
+                             std::int64_t now_ms, std::optional<Past> read_already) {
   Remembered out;
-  auto past = past_of(views, open.shop);
+  auto past = read_already ? OrError<Past>(*std::move(read_already)) : past_of(views, open.shop);
   if (!past) return tl::unexpected(past.error());
   out.past = *std::move(past);
   auto carried = carried_of(store, out.past, open, now_ms);

@@ -23,8 +23,10 @@ struct Remembered {
 
 /// Works it out at `now_ms`. Falls of past sessions are kept beside the ledger's entries, so that
 /// only new ones cost anything. A ledger that cannot be written to now is still read.
+/// `read_already` is what an earlier one read, where nothing was told since: reading years again is
+/// half of the work.
 OrError<Remembered> remember(LedgerStore& store, Views& views, const OpenShop& open,
-                             std::int64_t now_ms);
+                             std::int64_t now_ms, std::optional<Past> read_already = {});
 
 /// A list that is younger than this is still being worked on by its own crew [c.p.]: what is open
 /// of it is nobody else's yet.

@@ -172,6 +172,17 @@ std::string ending_word(DutyEnding ending) {
   return "open";
 }
 
+/// The latest session that this device ended.
+OrError<std::optional<SessionFact>> own_latest(Views& views, const std::string& own_device) {
+  std::optional<SessionFact> latest;
+  const auto read = views.sessions_back([&](SessionFact&& session) {
+    if (session.told.entry.device == own_device) latest = std::move(session);
+    return !latest;
+  });
+  if (!read) return tl::unexpected(read.error());
+  return latest;
+}
+
 }  // namespace
 
 OrError<proto::ShopLists> shop_lists(const OpenShop& open, Views* views,
@@ -218,21 +229,19 @@ OrError<std::optional<proto::ListNow>> list_now(Views& views, const ShopClock& c
                                                 const std::optional<EntryRef>& session,
                                                 const std::string& own_device,
                                                 std::int64_t now_ms) {
-  const auto sessions = views.sessions();
-  if (!sessions) return tl::unexpected(sessions.error());
-  const auto asked = std::find_if(sessions->rbegin(), sessions->rend(), [&](const SessionFact& f) {
-    return session ? f.told.entry == *session : f.told.entry.device == own_device;
-  });
-  if (asked == sessions->rend()) return std::optional<proto::ListNow>();
-  const auto duties = views.list_of(asked->told.entry);
+  const auto asked = session ? views.session(*session) : own_latest(views, own_device);
+  if (!asked) return tl::unexpected(asked.error());
+  if (!*asked) return std::optional<proto::ListNow>();
+  const SessionFact& fact = **asked;
+  const auto duties = views.list_of(fact.told.entry);
   if (!duties) return tl::unexpected(duties.error());
   proto::ListNow list;
   list.set_format(kMessageFormat);
-  list.mutable_session()->set_device(asked->told.entry.device);
-  list.mutable_session()->set_sequence(asked->told.entry.sequence);
-  list.set_name(plain_line(asked->ended.session().name()));
-  list.set_ended_utc_ms(asked->told.at_ms);
-  list.set_ended(when_text(clock, asked->told.at_ms, now_ms));
+  list.mutable_session()->set_device(fact.told.entry.device);
+  list.mutable_session()->set_sequence(fact.told.entry.sequence);
+  list.set_name(plain_line(fact.ended.session().name()));
+  list.set_ended_utc_ms(fact.told.at_ms);
+  list.set_ended(when_text(clock, fact.told.at_ms, now_ms));
   for (const StandingDuty& duty : *duties) {
     proto::ListedDuty& put = *list.add_duties();
     *put.mutable_owed() = duty.owed;

@@ -14,15 +14,20 @@ namespace {
 
 using Take = std::function<OrError<void>(FoldedEntry&&)>;
 
+/// Facts of kind ?1 from the time ?2 on.
+OrError<Statement> facts_by(SqliteFile& file, const char* order) {
+  return Statement::prepare(file,
+                            fmt::format("SELECT {} FROM view_facts CROSS JOIN entries"
+                                        " ON entries.arrival = view_facts.arrival"
+                                        " WHERE kind = ?1 AND at_ms >= ?2 ORDER BY {}",
+                                        kFoldedColumns, order),
+                            "read a view");
+}
+
 /// Every fact of one kind from `from_ms` on, by time (entries of one ms in any order).
 OrError<void> each_fact(SqliteFile& file, std::int64_t kind, std::int64_t from_ms,
                         const Take& take) {
-  auto statement = Statement::prepare(file,
-                                      fmt::format("SELECT {} FROM view_facts CROSS JOIN entries"
-                                                  " ON entries.arrival = view_facts.arrival"
-                                                  " WHERE kind = ?1 AND at_ms >= ?2 ORDER BY at_ms",
-                                                  kFoldedColumns),
-                                      "read a view");
+  auto statement = facts_by(file, "at_ms");
   if (!statement) return tl::unexpected(statement.error());
   statement->bind(1, kind).bind(2, from_ms);
   while (true) {
@@ -34,6 +39,10 @@ OrError<void> each_fact(SqliteFile& file, std::int64_t kind, std::int64_t from_m
     const auto taken = take(std::move(*folded));
     if (!taken) return taken;
   }
+}
+
+SessionFact session_of(FoldedEntry&& folded) {
+  return {folded.told, std::move(*folded.entry.mutable_session_ended())};
 }
 
 template <typename Fact>
@@ -160,10 +169,31 @@ OrError<void> each_bin_done(SqliteFile& file, std::int64_t from_ms, const Take& 
 }  // namespace
 
 OrError<std::vector<SessionFact>> Views::sessions(std::int64_t from_ms) {
-  return facts_of<SessionFact>(
-      store_->file(), proto::Entry::kSessionEnded, from_ms, [](FoldedEntry&& folded) {
-        return SessionFact{folded.told, std::move(*folded.entry.mutable_session_ended())};
-      });
+  return facts_of<SessionFact>(store_->file(), proto::Entry::kSessionEnded, from_ms, session_of);
+}
+
+OrError<void> Views::sessions_back(const std::function<bool(SessionFact&&)>& take) {
+  auto statement = facts_by(store_->file(), "at_ms DESC, device DESC, sequence DESC");
+  if (!statement) return tl::unexpected(statement.error());
+  statement->bind(1, std::int64_t{proto::Entry::kSessionEnded}).bind(2, std::int64_t{0});
+  while (true) {
+    const auto row = statement->step();
+    if (!row) return tl::unexpected(row.error());
+    if (!*row) return {};
+    auto folded = folded_at(store_->file(), *statement);
+    if (!folded) return tl::unexpected(folded.error());
+    if (!take(session_of(std::move(*folded)))) return {};
+  }
+}
+
+OrError<std::optional<SessionFact>> Views::session(const EntryRef& entry) {
+  auto lookup = EntryLookup::prepare(store_->file());
+  if (!lookup) return tl::unexpected(lookup.error());
+  auto found = lookup->named(entry);
+  if (!found) return tl::unexpected(found.error());
+  std::optional<SessionFact> session;
+  if (*found && (*found)->entry.has_session_ended()) session = session_of(std::move(**found));
+  return session;
 }
 
 OrError<std::vector<NoteFact>> Views::notes(std::int64_t from_ms) {

@@ -86,21 +86,33 @@ OrError<FoldedEntry> EntryLookup::at(std::int64_t arrival) {
   return read;
 }
 
+OrError<std::optional<FoldedEntry>> EntryLookup::named(const EntryRef& entry) {
+  const auto row = by_name_.bind_bytes(1, entry.device)
+                       .bind(2, static_cast<std::int64_t>(entry.sequence))
+                       .step();
+  if (!row) return tl::unexpected(row.error());
+  std::optional<FoldedEntry> found;
+  if (*row) {
+    auto read = folded_at(*file_, by_name_);
+    if (!read) return tl::unexpected(read.error());
+    found = *std::move(read);
+  }
+  by_name_.reset();
+  return found;
+}
+
 OrError<EntryLookup::Lists::const_iterator> EntryLookup::list(const EntryRef& session) {
   const auto known = lists_.find(session);
   if (known != lists_.end()) return known;
-  const auto row = by_name_.bind_bytes(1, session.device)
-                       .bind(2, static_cast<std::int64_t>(session.sequence))
-                       .step();
-  if (!row) return tl::unexpected(row.error());
+  const auto read = named(session);
+  if (!read) return tl::unexpected(read.error());
   std::map<std::string, proto::DutyOwed> list;
-  if (*row) {
-    const auto read = folded_at(*file_, by_name_);
-    if (!read) return tl::unexpected(read.error());
+  if (*read) {
     // An id twice in a list is one duty, the first.
-    for (const auto& owed : read->entry.session_ended().owed()) list.try_emplace(owed.id(), owed);
+    for (const auto& owed : (*read)->entry.session_ended().owed()) {
+      list.try_emplace(owed.id(), owed);
+    }
   }
-  by_name_.reset();
   if (lists_.size() >= kMostListsKept) lists_.clear();
   return lists_.emplace(session, std::move(list)).first;
 }

@@ -50,6 +50,8 @@ class EntryLookup {
 
   /// An error where there is none, since a view's row points to it.
   OrError<FoldedEntry> at(std::int64_t arrival);
+  /// Nothing where no such entry is here.
+  OrError<std::optional<FoldedEntry>> named(const EntryRef& entry);
   /// What the session listed; nothing where no such session is here, or it did not list that.
   OrError<std::optional<proto::DutyOwed>> owed(const EntryRef& session, const std::string& id);
 

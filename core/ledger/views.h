@@ -146,6 +146,10 @@ class Views {
   /// All of these in the order of time (corrected), then entry name; `from_ms` leaves out earlier
   /// ones.
   OrError<std::vector<SessionFact>> sessions(std::int64_t from_ms = 0);
+  /// The latest first, until `take` says false: for who asks for the last few of years.
+  OrError<void> sessions_back(const std::function<bool(SessionFact&&)>& take);
+  /// Nothing where it is not here, or another kind of entry.
+  OrError<std::optional<SessionFact>> session(const EntryRef& entry);
   OrError<std::vector<DoneFact>> done(std::int64_t from_ms = 0);
   OrError<std::vector<BinFact>> bins(std::int64_t from_ms = 0);
   OrError<std::vector<ZoneFact>> zones(std::int64_t from_ms = 0);

@@ -234,3 +234,21 @@ TEST_CASE("the lock-up and the round refuse figures that cannot be, by name") {
   REQUIRE(evening.door.ask(request).mistakes_size() == 1);
   CHECK(evening.door.ask(request).mistakes(0).path() == "next_round_days");
 }
+
+TEST_CASE("what was read a minute ago serves as well as reading it again") {
+  WatchedShop waiting;
+  waiting.door.record(ended_session());
+  waiting.door.record(done("zone:saw-floor"));
+  waiting.see_bin("drum", "half");
+  waiting.list();
+  waiting.later(30);
+  const std::string again = waiting.list().SerializeAsString();
+  const std::string overview = waiting.overview().SerializeAsString();
+  OpenDoor fresh{waiting.folder.file("")};
+  fresh.set_now(waiting.now_ms);
+  proto::Request request;
+  *request.mutable_wind_down() = ended_session().session();
+  CHECK(fresh.sure_of(request).wind_down().SerializeAsString() == again);
+  request.mutable_coordinator()->set_next_round_days(7);
+  CHECK(fresh.sure_of(request).coordinator().SerializeAsString() == overview);
+}

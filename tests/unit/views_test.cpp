@@ -1,5 +1,7 @@
 #include "core/ledger/views.h"
 
+#include <algorithm>
+
 #include <doctest/doctest.h>
 
 #include "tests/unit/told_entries.h"
@@ -318,4 +320,37 @@ TEST_CASE("entries of a kind that this program does not know are counted and cha
   ToldLedger told(phones);
   CHECK(sure(told.views().unknown_entries()) == 1);
   CHECK(sure(told.views().notes()).size() == 1);
+}
+
+TEST_CASE("sessions are told backwards in just the other order, as far as they are asked for") {
+  Phones phones;
+  for (const int minute : {30, 10, 20, 20}) phones.session("a", minute, {"zone:floor"});
+  phones.session("b", 20, {"zone:floor"});
+  ToldLedger told(phones);
+  std::vector<EntryRef> forwards;
+  for (const SessionFact& fact : sure(told.views().sessions())) forwards.push_back(fact.told.entry);
+  REQUIRE(forwards.size() == 5);
+  std::vector<EntryRef> backwards;
+  sure(told.views().sessions_back([&](SessionFact&& fact) {
+    backwards.push_back(fact.told.entry);
+    return true;
+  }));
+  std::ranges::reverse(backwards);
+  CHECK(backwards == forwards);
+  int asked = 0;
+  sure(told.views().sessions_back([&](SessionFact&&) { return ++asked < 2; }));
+  CHECK(asked == 2);
+}
+
+TEST_CASE("one session is found by its name, and nothing that is not one") {
+  Phones phones;
+  const EntryRef session = phones.session("a", 0, {"zone:floor"});
+  const EntryRef done = phones.done("a", 5, "zone:floor", session);
+  ToldLedger told(phones);
+  const auto found = sure(told.views().session(session));
+  REQUIRE(found.has_value());
+  CHECK(found->told.at_ms == at_minute(0));
+  CHECK(found->ended.owed(0).id() == "zone:floor");
+  CHECK_FALSE(sure(told.views().session(done)).has_value());
+  CHECK_FALSE(sure(told.views().session({session.device, 999})).has_value());
 }
