@@ -175,7 +175,8 @@ void World::watch(Phone& phone) {
 void World::replay() {
   if (recordings_.empty()) return;
   const auto& recording = recordings_[below(std::uint32_t(recordings_.size()))];
-  HubSession session(place_, "replayer", bytes(32), bytes(32), hub_now());
+  const std::string nonce = bytes(32), binding = bytes(32);
+  HubSession session(place_, "replayer", binding, nonce, hub_now());
   for (const std::string& frame : recording) {
     const HubActions actions = session.receive(frame, hub_now());
     if (!actions.commit.empty()) wrong_ += "a replay was taken; ";

@@ -35,6 +35,7 @@ Sometimes run_seeds(const Weather& weather, std::uint32_t seeds) {
   const std::uint32_t first = only > 0 ? only : 1;
   const std::uint32_t last = only > 0 ? only : number_from("CHIPFALL_SEEDS", seeds / kFewer);
   Sometimes reached;
+  std::uint64_t trace = 0;  // equal for equal runs, whatever compiler built them
   for (std::uint32_t seed = first; seed <= last; ++seed) {
     World world(seed, of_seed(weather, seed));
     const std::string wrong = world.run();
@@ -42,9 +43,10 @@ Sometimes run_seeds(const Weather& weather, std::uint32_t seeds) {
                   "seed " << seed << ": " << wrong << "CHIPFALL_SEED=" << seed << " runs it alone");
     if (!wrong.empty()) break;
     reached += world.reached;
+    trace = trace * 31 + world.trace();
   }
-  MESSAGE(fmt::format("{} seeds{}; {}", last - first + 1,
-                      kFewer > 1 ? " (fewer, for the sanitizers)" : "", reached.text()));
+  MESSAGE(fmt::format("{} seeds{}; {}; frames {:016x}", last - first + 1,
+                      kFewer > 1 ? " (fewer, for the sanitizers)" : "", reached.text(), trace));
   return reached;
 }
 

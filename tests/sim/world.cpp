@@ -109,8 +109,10 @@ void World::close(Phone& phone) {
 
 void World::connect(Phone& phone) {
   drop(phone);
-  phone.link = std::make_unique<Link>(place_, fmt::format("address {}", below(1000)), bytes(32),
-                                      bytes(32), hub_now());
+  // Drawn one by one: the order of arguments is each compiler's own.
+  const std::string nonce = bytes(32), binding = bytes(32);
+  phone.link = std::make_unique<Link>(place_, fmt::format("address {}", below(1000)), binding,
+                                      nonce, hub_now());
   apply(phone, phone.machine->connected(phone.link->channel_binding, phone_now(phone)));
 }
 

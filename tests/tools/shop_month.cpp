@@ -28,7 +28,8 @@ class Draws {
   bool chance(double of) { return between(0, 1) < of; }
   int upto(int most) { return std::min(most, static_cast<int>(between(0, most + 1))); }
   double normal() {
-    return std::sqrt(-2 * std::log(1 - between(0, 1))) * std::cos(2 * M_PI * between(0, 1));
+    const double radius = std::sqrt(-2 * std::log(1 - between(0, 1)));
+    return radius * std::cos(2 * M_PI * between(0, 1));
   }
   double about_1(double spread) { return std::exp(spread * normal() - spread * spread / 2); }
 

@@ -50,7 +50,8 @@ TEST_CASE("following single particles gives the same account within its own erro
   for (int i = 0; i < kParticles; ++i) {
     const double settling = settling_m_per_s(sizes[i % kSizes], 1000) / 3;
     const double rate = settling + rates.filters + rates.exhaust;
-    const double gone_s = dice.between(0, 1200) - std::log(1 - dice.between(0, 1)) / rate;
+    const double made_s = dice.between(0, 1200);
+    const double gone_s = made_s - std::log(1 - dice.between(0, 1)) / rate;
     const double cause = dice.between(0, rate);
     if (gone_s > 1800) {
       up += 1.0 / kParticles;

@@ -29,7 +29,8 @@ struct Case {
 
 Case random_case(Dice& dice, int most_tasks, int most_people = 5) {
   Case made;
-  made.shop = tool_shop(1 + dice.upto(1), 1 + dice.upto(1));
+  const int brooms = 1 + dice.upto(1), vacs = 1 + dice.upto(1);
+  made.shop = tool_shop(vacs, brooms);
   made.crew = crew_of(made.shop, 1 + dice.upto(most_people - 1));
   made.tasks = random_tasks(dice, 3 + dice.upto(most_tasks - 3));
   const int people = static_cast<int>(made.crew.people.size());

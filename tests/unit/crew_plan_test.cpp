@@ -90,7 +90,8 @@ TEST_CASE("every crew plan can be kept, and none ends before its bound") {
   for (unsigned seed = 0; seed < 150; ++seed) {
     CAPTURE(seed);
     Dice dice(seed);
-    const Shop shop = tool_shop(1 + dice.upto(1), 1 + dice.upto(1));
+    const int brooms = 1 + dice.upto(1), vacs = 1 + dice.upto(1);
+    const Shop shop = tool_shop(vacs, brooms);
     const Crew crew = crew_of(shop, 1 + dice.upto(4));
     std::vector<CrewTask> tasks = random_tasks(dice, 4 + dice.upto(26));
     for (CrewTask& task : tasks) {

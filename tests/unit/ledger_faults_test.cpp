@@ -148,7 +148,8 @@ TEST_CASE("whatever bytes are flipped, salvage invents no entry") {
     }
     const std::size_t size = contents(path).size();
     for (int flip = 0; flip < 1 << trial; ++flip) {
-      overwrite(path, 100 + random() % (size - 100), std::string(1, static_cast<char>(random())));
+      const std::string other(1, static_cast<char>(random()));
+      overwrite(path, 100 + random() % (size - 100), other);
     }
     const auto saved = salvage(path, folder.file("saved"), "phone 2", kTestNow_ms);
     if (!saved) continue;  // the page that names the tables was hit

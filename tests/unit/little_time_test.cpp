@@ -37,7 +37,8 @@ Case random_case(std::mt19937_64& random, std::size_t duties) {
   const int needs_in = pick(2, 8);
   double total = 0;
   for (std::size_t i = 0; i < duties; ++i) {
-    AskedDuty one = duty("duty " + std::to_string(i), 0.5 * pick(0, 24), 0.1 * pick(0, 40));
+    const int weight = pick(0, 40), half_minutes = pick(0, 24);
+    AskedDuty one = duty("duty " + std::to_string(i), 0.5 * half_minutes, 0.1 * weight);
     if (pick(0, 9) == 0) one.people = 2;
     one.safety = pick(1, safety_in) == 1;
     if (tools > 0 && pick(0, 1) == 0) one.tool = pick(0, tools - 1);

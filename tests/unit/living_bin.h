@@ -19,7 +19,8 @@ namespace chipfall::test {
 inline std::string label(const char* kind, int number) { return fmt::format("{}{}", kind, number); }
 
 inline double normal(Dice& dice) {
-  return std::sqrt(-2 * std::log(1 - dice.between(0, 1))) * std::cos(2 * M_PI * dice.between(0, 1));
+  const double radius = std::sqrt(-2 * std::log(1 - dice.between(0, 1)));
+  return radius * std::cos(2 * M_PI * dice.between(0, 1));
 }
 
 inline double log_normal_about_1(Dice& dice, double spread) {
@@ -57,7 +58,8 @@ inline bool same_bits(const Belief& a, const Belief& b) {
 inline std::vector<BinEvent> random_events(Dice& dice, int count) {
   std::vector<BinEvent> events;
   for (int i = 0; i < count; ++i) {
-    BinEvent event = push_event(label("e", i), dice.upto(20) / 2.0, dice.between(0, 0.3));
+    const double share = dice.between(0, 0.3), day = dice.upto(20) / 2.0;
+    BinEvent event = push_event(label("e", i), day, share);
     const int what = dice.upto(9);
     event.kind = what < 6   ? BinEvent::Kind::kPush
                  : what < 9 ? BinEvent::Kind::kSighting

@@ -78,9 +78,11 @@ Phones busy_phones(std::uint32_t seed, int entries) {
       case 7:
         outs.push_back(phones.out(phone, minute, random() % 2 ? "saw" : "planer"));
         break;
-      case 8:
-        phones.back(phone, minute, random() % 2 ? "saw" : "planer", any_of(outs, random));
+      case 8: {
+        const EntryRef seen = any_of(outs, random);
+        phones.back(phone, minute, random() % 2 ? "saw" : "planer", seen);
         break;
+      }
       case 9:
         phones.emptied(phone, minute, "pail");
         break;

@@ -6,9 +6,15 @@ using namespace chipfall;
 using namespace chipfall::window;
 using namespace chipfall::window::test;
 
+/// With sanitizers, which take minutes over all of them, the first of the same taps.
+#ifdef CHIPFALL_SANITIZED
+constexpr int kTaps = 3'000;
+#else
+constexpr int kTaps = 20'000;
+#endif
+
 /// Taps anywhere, with a fixed seed. Now and then a finger slips, types, or the network goes.
-TEST_CASE("a monkey taps 20,000 times and every screen still holds together") {
-  constexpr int kTaps = 20'000;
+TEST_CASE("a monkey taps thousands of times and every screen still holds together") {
   constexpr int kLookEvery = 20;
   DeskUnderTest desk({"member", "closer", "coordinator"});
   std::mt19937 chance(20261125);  // NOLINT: the same taps every time
