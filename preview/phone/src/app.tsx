@@ -53,7 +53,7 @@ export function App(): JSX.Element {
   const [update, set_update] = useState<(() => void) | undefined>();
   const words = languages[language];
 
-  want_phrases(language !== "en");
+  want_phrases(language);
   useEffect(() => {
     document.documentElement.lang = language;
   }, [language]);

@@ -41,10 +41,10 @@ export type Asked = keyof typeof answers;
 export type AskValue<C extends Asked> = Extract<Ask, { case: C }>["value"];
 export type AnswerTo<C extends Asked> = AnswerOf<(typeof answers)[C]>;
 
-/** Whether answers are shown in another language than the core's. */
-let phrases = false;
-export function want_phrases(wanted: boolean): void {
-  phrases = wanted;
+/** Of the words on the page; answers are in the core's English, and say what they are made of for others. */
+let language = "en";
+export function want_phrases(wanted: string): void {
+  language = wanted;
 }
 
 export async function ask<C extends Asked>(
@@ -52,7 +52,7 @@ export async function ask<C extends Asked>(
   kind: C,
   value: AskValue<C>,
 ): Promise<AnswerTo<C>> {
-  const request = { format: 1, phrases, ask: { case: kind, value } as Ask };
+  const request = { format: 1, phrases: language !== "en", language, ask: { case: kind, value } as Ask };
   const bytes = await core.call(to_bytes("Request", request));
   const no_room = core.had_no_room();
   const response = from_bytes("Response", bytes);
