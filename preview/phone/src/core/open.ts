@@ -64,8 +64,9 @@ async function give_zone(remote: RemoteCore, zone: string): Promise<boolean> {
  * Throws NoCore.
  */
 export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
+  if (!window.isSecureContext) throw new NoCore("not trusted", "");
   if (!("storage" in navigator) || !("getDirectory" in navigator.storage)) {
-    throw new NoCore(window.isSecureContext ? "no storage" : "old browser", "");
+    throw new NoCore("no storage", "");
   }
   let remote: RemoteCore | undefined;
   const mine = await have_the_core(async () => {
