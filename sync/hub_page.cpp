@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <filesystem>
 #include <fstream>
@@ -16,7 +17,6 @@ namespace http = boost::beast::http;
 
 namespace {
 
-constexpr std::string_view kPacked = ".gz";
 constexpr std::string_view kAssets = "/assets/";
 constexpr const char* kKeepForGood = "public, max-age=31536000, immutable";
 
@@ -63,15 +63,23 @@ OrError<std::string> bytes_of(const fs::path& file) {
 }
 
 /// The start of SHA-256: enough to tell versions of one file apart.
-std::string etag_of(std::string_view bytes) {
-  std::string etag = "\"";
+std::string hash_of(std::string_view bytes) {
+  std::string hash;
   for (const char byte : sha256(bytes).substr(0, 12)) {
-    etag += fmt::format("{:02x}", static_cast<unsigned char>(byte));
+    hash += fmt::format("{:02x}", static_cast<unsigned char>(byte));
   }
-  return etag + "\"";
+  return hash;
 }
 
 std::string_view view_of(boost::beast::string_view text) { return {text.data(), text.size()}; }
+
+/// Which packing a file of this name is, by its ending.
+std::optional<std::size_t> packing_of(std::string_view path) {
+  for (std::size_t i = 0; i < kPackings.size(); ++i) {
+    if (path.ends_with(kPackings[i].ending)) return i;
+  }
+  return std::nullopt;
+}
 
 /// The path of a target, without what follows a `?`. Nothing is decoded: no file of the page has a
 /// name that would need it.
@@ -81,8 +89,8 @@ std::string_view path_of(std::string_view target) { return target.substr(0, targ
 
 OrError<HubPage> HubPage::read(const std::string& folder) {
   HubPage page;
-  std::map<std::string, std::string> packed;
-  std::size_t bytes = 0;
+  std::map<std::string, std::array<std::string, kPackings.size()>> packed;
+  std::size_t files = 0, bytes = 0;
   std::error_code failed;
   const fs::path top(folder);
   fs::recursive_directory_iterator at(top, failed);
@@ -92,15 +100,15 @@ OrError<HubPage> HubPage::read(const std::string& folder) {
     if (!read) return tl::unexpected(read.error());
     bytes += read->size();
     std::string path = fmt::format("/{}", at->path().lexically_relative(top).generic_string());
-    if (bytes > kMostPageBytes || page.files_.size() + packed.size() >= kMostPageFiles) {
+    if (bytes > kMostPageBytes || ++files > kMostPageFiles) {
       return tl::unexpected(page_error(ErrorCode::kOutOfBounds,
                                        "is larger than a page ever is. Name the folder that "
                                        "preview/phone/build made.",
                                        folder));
     }
-    if (path.ends_with(kPacked)) {
-      path.resize(path.size() - kPacked.size());
-      packed[path] = *std::move(read);
+    if (const auto packing = packing_of(path)) {
+      path.resize(path.size() - std::string_view(kPackings[*packing].ending).size());
+      packed[path][*packing] = *std::move(read);
     } else {
       page.files_[path].bytes = *std::move(read);
     }
@@ -122,7 +130,7 @@ OrError<HubPage> HubPage::read(const std::string& folder) {
   }
   for (auto& [path, file] : page.files_) {
     file.type = type_of(path);
-    file.etag = etag_of(file.bytes);
+    file.hash = hash_of(file.bytes);
   }
   page.files_["/"] = std::move(index->second);
   page.files_.erase(index);
@@ -134,15 +142,18 @@ std::optional<HubResponse> HubPage::response(const HubRequest& request) const {
   const auto found = files_.find(path);
   if (found == files_.end()) return std::nullopt;
   const File& file = found->second;
-  const bool packed =
-      !file.packed.empty() &&
-      view_of(request[http::field::accept_encoding]).find("gzip") != std::string_view::npos;
-  const bool known = view_of(request[http::field::if_none_match]) == file.etag;
+  Packed there{};
+  std::transform(file.packed.begin(), file.packed.end(), there.begin(),
+                 [](const std::string& bytes) { return !bytes.empty(); });
+  const auto packing = packing_for(request, there);
+  const std::string etag = fmt::format("\"{}{}{}\"", file.hash, packing ? "-" : "",
+                                       packing ? kPackings[*packing].coding : "");
+  const bool known = view_of(request[http::field::if_none_match]) == etag;
 
   HubResponse response(known ? http::status::not_modified : http::status::ok, request.version());
   response.set(http::field::server, "chipfall-hub");
   response.set(http::field::content_type, file.type);
-  response.set(http::field::etag, file.etag);
+  response.set(http::field::etag, etag);
   response.set(http::field::vary, "Accept-Encoding");
   response.set(http::field::cache_control, path.starts_with(kAssets) ? kKeepForGood : "no-cache");
   response.set("Content-Security-Policy", kPolicy);
@@ -150,10 +161,10 @@ std::optional<HubResponse> HubPage::response(const HubRequest& request) const {
   response.set("Referrer-Policy", "no-referrer");
   response.set("Permissions-Policy", "camera=(self), geolocation=(), microphone=()");
   response.set("Cross-Origin-Opener-Policy", "same-origin");
-  if (packed) response.set(http::field::content_encoding, "gzip");
+  if (packing) response.set(http::field::content_encoding, kPackings[*packing].coding);
   response.keep_alive(false);
   if (known) return response;
-  const std::string& body = packed ? file.packed : file.bytes;
+  const std::string& body = packing ? file.packed[*packing] : file.bytes;
   if (request.method() != http::verb::head) response.body() = body;
   response.content_length(body.size());
   return response;

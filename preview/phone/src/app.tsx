@@ -11,7 +11,7 @@ import { ask_to_persist, watch_updates } from "./offline/offline";
 import { show_light } from "./look/light";
 import { pump } from "./sync/pump";
 import { WordsContext, languages, preferred_language, useWords, type Language } from "./words/words";
-import { Button } from "./parts/parts";
+import { Button, NotTrusted } from "./parts/parts";
 import { Icon, type IconName } from "./parts/icons";
 import { SavingChip } from "./parts/where_saved";
 import { Session } from "./screens/session";
@@ -51,14 +51,15 @@ export function App(): JSX.Element {
   const [trouble, set_trouble] = useState<NoCore | undefined>();
   const [persisted, set_persisted] = useState<boolean | undefined>();
   const [update, set_update] = useState<(() => void) | undefined>();
+  const [trusted, set_trusted] = useState(true);
   const words = languages[language];
 
-  want_phrases(language !== "en");
+  want_phrases(language);
   useEffect(() => {
     document.documentElement.lang = language;
   }, [language]);
   useEffect(() => show_light(theme), [theme]);
-  useEffect(() => watch_updates((apply) => set_update(() => apply)), []);
+  useEffect(() => watch_updates((apply) => set_update(() => apply), () => set_trusted(false)), []);
   useEffect(() => {
     const stops: (() => void)[] = [];
     openCore((why) => {
@@ -109,9 +110,11 @@ export function App(): JSX.Element {
                 }}
                 persisted={persisted}
                 update={update}
+                trusted={trusted}
               />
             )}
             update={update !== undefined}
+            trusted={trusted}
           />
         </LiveContext.Provider>
       )}
@@ -142,11 +145,20 @@ function Troubled(props: { trouble: NoCore }): JSX.Element {
           {words.tryAgain}
         </Button>
       )}
+      {trouble === "not trusted" && (
+        <a class="button plain" href="/authority">
+          {words.trustSteps}
+        </a>
+      )}
     </main>
   );
 }
 
-function Frame(props: { phone: (place: Place) => JSX.Element; update: boolean }): JSX.Element {
+function Frame(props: {
+  phone: (place: Place) => JSX.Element;
+  update: boolean;
+  trusted: boolean;
+}): JSX.Element {
   const live = useLive();
   const words = useWords();
   useChanges();
@@ -179,7 +191,7 @@ function Frame(props: { phone: (place: Place) => JSX.Element; update: boolean })
         <SavingChip />
       </header>
       <main id="main" key={place}>
-        {place === "welcome" && <Welcome />}
+        {place === "welcome" && <Welcome trusted={props.trusted} />}
         {place === "session" && <Session />}
         {place === "lock-up" && <LockUpScreen />}
         {place === "shop" && <CoordinatorScreen />}
@@ -240,7 +252,7 @@ function KnownShopName(): JSX.Element {
   return <>{name}</>;
 }
 
-function Welcome(): JSX.Element {
+function Welcome(props: { trusted: boolean }): JSX.Element {
   const live = useLive();
   const words = useWords();
   const waiting = live.sync !== undefined && (live.sync.shop !== "" || live.sync.joining);
@@ -258,6 +270,7 @@ function Welcome(): JSX.Element {
         {words.joinShop}
       </a>
       <SheetFile />
+      {!props.trusted && <NotTrusted />}
       <p class="small">{words.cautionAlways}</p>
     </div>
   );

@@ -81,7 +81,8 @@ describe("the shop's own authority", { skip: missing }, () => {
     run("certutil", "-d", `sql:${work}/home/.pki/nssdb`, "-A", "-t", "C,,", "-n", "shop", "-i", file);
     await open();
     const page = await browser.page();
-    await page.goto(hub.secure);
+    const index = await page.goto(hub.secure);
+    assert.equal(index.headers()["content-encoding"], "br");
     await page.getByRole("heading", { name: "What to clean" }).waitFor();
     await page.evaluate(() => navigator.serviceWorker.ready.then(() => {}));
     // The steps are the hub's, not covered up by the page.

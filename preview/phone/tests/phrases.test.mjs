@@ -3,7 +3,8 @@ import { describe, it } from "node:test";
 import assert from "node:assert/strict";
 import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
-import { root } from "./browser.mjs";
+import { build } from "vite";
+import { here, root } from "./browser.mjs";
 
 const read = (path) => readFileSync(join(root, path), "utf8");
 const strings = (text) => [...text.matchAll(/"((?:[^"\\]|\\.)*)"/g)].map((found) => JSON.parse(`"${found[1]}"`));
@@ -36,6 +37,39 @@ describe("the core's phrases in Spanish", () => {
       const translated = spanish.get(id);
       if (translated !== undefined) assert.deepEqual(names(translated), names(english), id);
     }
+  });
+  it("have other forms only for a number of a phrase that there is, in a category of Spanish", () => {
+    const categories = new Intl.PluralRules("es").resolvedOptions().pluralCategories;
+    const forms = [...spanish.keys()].filter((id) => categories.includes(id.split(".").at(-1)));
+    const of_numbers = forms.filter((id) => catalogue.has(id.split(".").slice(0, -2).join(".")));
+    assert.ok(of_numbers.length >= 8);
+    for (const form of of_numbers) {
+      const [argument] = form.split(".").slice(-2);
+      const id = form.split(".").slice(0, -2).join(".");
+      assert.ok(names(catalogue.get(id)).includes(argument), form);
+      // The number itself may go into the words.
+      const others = (text) => names(text).filter((name) => name !== argument);
+      assert.deepEqual(others(spanish.get(form)), others(spanish.get(id)), form);
+    }
+  });
+  it("are said in the form of their number, by the category that the core tells", async () => {
+    const [made] = await build({
+      root: here, configFile: false, logLevel: "silent",
+      build: { write: false, lib: { entry: "src/words/told.ts", formats: ["es"] } },
+    });
+    const { learn, told } = await import(
+      `data:text/javascript;base64,${Buffer.from(made.output[0].code).toString("base64")}`
+    );
+    const table = Object.fromEntries(spanish);
+    const say = (days, plural) => {
+      const text = `not due within the next ${days} days`;
+      const phrases = [{ id: "forecast.not-due", before: "", arguments: [{ name: "days", text: days, plural }] }];
+      learn([{ text, phrases }]);
+      return told(text, table);
+    };
+    assert.equal(say("1", "one"), "no hará falta en el próximo día");
+    assert.equal(say("7", "other"), "no hará falta en los próximos 7 días");
+    assert.equal(say("9", ""), "no hará falta en los próximos 9 días");
   });
   it("have each standard duty's title and each stock's name", () => {
     const ids = (file, list) =>

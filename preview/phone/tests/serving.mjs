@@ -13,6 +13,7 @@ const types = {
   ".wasm": "application/wasm",
   ".webmanifest": "application/manifest+json",
 };
+const endings = { br: ".br", gzip: ".gz" };
 export const policy =
   "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self'; " +
   "connect-src 'self' ws: wss:; manifest-src 'self'; worker-src 'self'; base-uri 'none'; " +
@@ -27,16 +28,17 @@ export async function serve(folder, port = 0) {
       response.writeHead(404).end();
       return;
     }
-    const packed = existsSync(`${file}.gz`);
+    const takes = (coding) => new RegExp(`\\b${coding}\\b`).test(request.headers["accept-encoding"] ?? "");
+    const coding = ["br", "gzip"].find((one) => takes(one) && existsSync(file + endings[one]));
     response.writeHead(200, {
       "content-type": types[extname(file)] ?? "application/octet-stream",
       "content-security-policy": policy,
       "x-content-type-options": "nosniff",
       "referrer-policy": "no-referrer",
       "cache-control": path.startsWith("/assets/") ? "public, max-age=31536000, immutable" : "no-cache",
-      ...(packed ? { "content-encoding": "gzip" } : {}),
+      ...(coding ? { "content-encoding": coding } : {}),
     });
-    response.end(readFileSync(packed ? `${file}.gz` : file));
+    response.end(readFileSync(file + (endings[coding] ?? "")));
   });
   await new Promise((listening) => server.listen(port, "127.0.0.1", listening));
   return {

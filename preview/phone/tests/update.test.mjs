@@ -1,7 +1,7 @@
 // A new version of the page while entries wait for the hub.
 import { after, before, describe, it } from "node:test";
 import assert from "node:assert/strict";
-import { cpSync, readFileSync, writeFileSync } from "node:fs";
+import { cpSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { browser_on, demo_sheet, forget, page_folder, temporary } from "./browser.mjs";
 import { serve } from "./serving.mjs";
@@ -18,11 +18,10 @@ function next_version(from, to) {
   return Promise.all([hash(old_bytes), hash(readFileSync(index))]).then(([before_, now]) => {
     const worker = join(to, "service-worker.js");
     writeFileSync(worker, String(readFileSync(worker)).replace(before_, now));
+    // The packed ones are of the version before.
     for (const name of ["index.html", "service-worker.js"]) {
-      // The packed ones are of the version before.
-      writeFileSync(join(to, `${name}.gz`), "");
+      for (const ending of ["gz", "br"]) rmSync(join(to, `${name}.${ending}`));
     }
-    return ["index.html", "service-worker.js"].map((name) => join(to, `${name}.gz`));
   });
 }
 
@@ -51,9 +50,7 @@ describe("a new version of the page", () => {
     await page.locator(".saying", { hasText: "Saved:" }).waitFor();
     const before_ = await chip(page);
 
-    const packed = await next_version(page_folder, `${work}/next`);
-    const { unlinkSync } = await import("node:fs");
-    packed.forEach((file) => unlinkSync(file));
+    await next_version(page_folder, `${work}/next`);
     folder = `${work}/next`;
     await page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
     await page.locator(".places .dot").waitFor();

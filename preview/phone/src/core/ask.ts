@@ -1,15 +1,9 @@
 // Requests and answers as typed messages. A mistake in an answer is thrown as Refused.
-import { create, fromBinary, toBinary } from "@bufbuild/protobuf";
 import type { MessageInitShape } from "@bufbuild/protobuf";
-import {
-  RequestSchema,
-  ResponseSchema,
-  type Mistake,
-  type Request,
-  type Response,
-} from "../messages/core/proto/door_pb";
+import type { Mistake, Request, RequestSchema, Response } from "../messages/core/proto/door_pb";
 import { learn } from "../words/told";
 import type { Core } from "./core";
+import { from_bytes, to_bytes } from "./messages";
 
 export type Ask = NonNullable<MessageInitShape<typeof RequestSchema>["ask"]>;
 type Answer = Response["answer"];
@@ -47,10 +41,10 @@ export type Asked = keyof typeof answers;
 export type AskValue<C extends Asked> = Extract<Ask, { case: C }>["value"];
 export type AnswerTo<C extends Asked> = AnswerOf<(typeof answers)[C]>;
 
-/** Whether answers are shown in another language than the core's. */
-let phrases = false;
-export function want_phrases(wanted: boolean): void {
-  phrases = wanted;
+/** Of the words on the page; answers are in the core's English, and say what they are made of for others. */
+let language = "en";
+export function want_phrases(wanted: string): void {
+  language = wanted;
 }
 
 export async function ask<C extends Asked>(
@@ -58,10 +52,10 @@ export async function ask<C extends Asked>(
   kind: C,
   value: AskValue<C>,
 ): Promise<AnswerTo<C>> {
-  const request = create(RequestSchema, { format: 1, phrases, ask: { case: kind, value } as Ask });
-  const bytes = await core.call(toBinary(RequestSchema, request));
+  const request = { format: 1, phrases: language !== "en", language, ask: { case: kind, value } as Ask };
+  const bytes = await core.call(to_bytes("Request", request));
   const no_room = core.had_no_room();
-  const response = fromBinary(ResponseSchema, bytes);
+  const response = from_bytes("Response", bytes);
   learn(response.said);
   if (response.mistakes.length > 0) {
     throw no_room ? new NoRoomLeft(response.mistakes) : new Refused(response.mistakes);

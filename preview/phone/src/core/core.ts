@@ -20,6 +20,7 @@ export type Trouble =
   | "no storage" // private mode, or an old browser: nothing would be kept
   | "full"
   | "damaged"
+  | "not trusted" // no secure connection: plain http from another computer
   | "old browser"
   | "other";
 

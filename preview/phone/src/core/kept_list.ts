@@ -1,12 +1,12 @@
 // Answers that are kept for comfort: the list of the session being cleaned up after, the walk of a
 // closing. The ledger has what is owed and how it ended; these copies only spare planning anew. What
 // their sentences are made of is kept with them, for other languages.
-import { create, fromBinary, toBinary } from "@bufbuild/protobuf";
-import { ResponseSchema, type Response } from "../messages/core/proto/door_pb";
+import type { Response } from "../messages/core/proto/door_pb";
 import type { LockUp } from "../messages/core/proto/lock_up_pb";
 import type { WindDown } from "../messages/core/proto/wind_down_pb";
 import { learn, learned } from "../words/told";
 import { kept } from "./kept";
+import { from_bytes, to_bytes } from "./messages";
 
 function to_base64(bytes: Uint8Array): string {
   let text = "";
@@ -15,15 +15,14 @@ function to_base64(bytes: Uint8Array): string {
 }
 
 function kept_text(answer: Response["answer"]): string {
-  const response = create(ResponseSchema, { format: 1, said: learned(), answer });
-  return to_base64(toBinary(ResponseSchema, response));
+  return to_base64(to_bytes("Response", { format: 1, said: learned(), answer }));
 }
 
 function from_text(base64: string | undefined): Response["answer"] | undefined {
   if (base64 === undefined) return undefined;
   try {
     const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
-    const response = fromBinary(ResponseSchema, bytes);
+    const response = from_bytes("Response", bytes);
     learn(response.said);
     return response.answer;
   } catch {

@@ -1,10 +1,9 @@
 // Opens the core in its worker, on a folder of the browser's own storage, for this tab alone.
 import coreUrl from "virtual:chipfall-core";
 import { CoreFailure, RemoteCore } from "../../wasm/remote";
-import { fromBinary } from "@bufbuild/protobuf";
-import { ResponseSchema } from "../messages/core/proto/door_pb";
 import { ask } from "./ask";
 import { NoCore, type Core, type Trouble } from "./core";
+import { from_bytes } from "./messages";
 import { have_the_core, longest_wait_ms } from "./one_tab";
 
 const folder = "chipfall";
@@ -27,7 +26,7 @@ function why_not(error: unknown): NoCore {
   if (!(error instanceof CoreFailure)) {
     return new NoCore("other", error instanceof Error ? error.message : String(error));
   }
-  const said = error.response && fromBinary(ResponseSchema, error.response).mistakes;
+  const said = error.response && from_bytes("Response", error.response).mistakes;
   const message = said?.map((mistake) => mistake.message).join("\n") ?? error.message;
   return new NoCore(troubles[error.name] ?? "other", message);
 }
@@ -65,8 +64,9 @@ async function give_zone(remote: RemoteCore, zone: string): Promise<boolean> {
  * Throws NoCore.
  */
 export async function openCore(lost: (why: NoCore) => void): Promise<Core> {
+  if (!window.isSecureContext) throw new NoCore("not trusted", "");
   if (!("storage" in navigator) || !("getDirectory" in navigator.storage)) {
-    throw new NoCore(window.isSecureContext ? "no storage" : "old browser", "");
+    throw new NoCore("no storage", "");
   }
   let remote: RemoteCore | undefined;
   const mine = await have_the_core(async () => {

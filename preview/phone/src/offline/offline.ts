@@ -13,8 +13,12 @@ export async function ask_to_persist(): Promise<boolean | undefined> {
  * Registers the service worker. `ready` is given what puts a new version in place: that waits for
  * the person, so that the page never changes under an entry that is being made. Entries are on the
  * disk before they count as saved, so whatever waits for the hub goes on waiting in the new version.
+ * `untrusted` is called where the browser refuses that for want of trust in the hub's certificate.
  */
-export function watch_updates(ready: (apply: () => void) => void): () => void {
+export function watch_updates(
+  ready: (apply: () => void) => void,
+  untrusted: () => void,
+): () => void {
   if (!("serviceWorker" in navigator) || import.meta.env.DEV) return () => {};
   let applying = false;
   const offer = (worker: ServiceWorker) =>
@@ -41,7 +45,10 @@ export function watch_updates(ready: (apply: () => void) => void): () => void {
         });
       });
     })
-    .catch(() => {});
+    .catch((error: unknown) => {
+      // Without a network it is another error: then a worker of before may well be there.
+      if (error instanceof DOMException && error.name === "SecurityError") untrusted();
+    });
   return () => {
     navigator.serviceWorker.removeEventListener("controllerchange", changed);
     document.removeEventListener("visibilitychange", again);

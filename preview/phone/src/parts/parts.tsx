@@ -179,6 +179,20 @@ export function Care(props: { text: string }): JSX.Element | null {
   );
 }
 
+/** What a phone lacks that does not trust the hub's certificate, and the way to the hub's own steps. */
+export function NotTrusted(): JSX.Element {
+  const words = useWords();
+  return (
+    <section class="card">
+      <h2>{words.notTrusted}</h2>
+      <p>{words.notTrustedText}</p>
+      <a class="button plain" href="/authority">
+        {words.trustSteps}
+      </a>
+    </section>
+  );
+}
+
 /** How full, with the mark where to empty. What it means is said in words beside it. */
 export function FillBar(props: {
   share: number;

@@ -5,7 +5,7 @@ import type { HistoryLine, HistoryPlace } from "../messages/core/proto/door_pb";
 import { useChanges, useLive, error_text } from "../core/live";
 import { kept } from "../core/kept";
 import { entry_key } from "../core/session_draft";
-import { Button, Choices } from "../parts/parts";
+import { Button, Choices, NotTrusted } from "../parts/parts";
 import { WhereSaved } from "../parts/where_saved";
 import { useWords, type Language } from "../words/words";
 import { Tell } from "./tell";
@@ -18,6 +18,7 @@ export function Phone(props: {
   onTheme: (theme: string) => void;
   persisted: boolean | undefined;
   update: (() => void) | undefined;
+  trusted: boolean;
 }): JSX.Element {
   const live = useLive();
   const words = useWords();
@@ -37,6 +38,7 @@ export function Phone(props: {
           </section>
         )}
         <WhereSaved />
+        {!props.trusted && <NotTrusted />}
         {props.persisted === false && <p class="care-note">{words.mayBeEvicted}</p>}
         <div class="stack">
           <a class="button plain" href="#/join">

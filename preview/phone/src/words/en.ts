@@ -249,6 +249,10 @@ export const en = {
   updateNow: "Use the new version",
   mayBeEvicted:
     "This browser may throw away what is saved here when the phone runs out of room. Add the page to the home screen, and sync soon.",
+  notTrusted: "This phone does not trust the shop’s certificate yet",
+  notTrustedText:
+    "The page works while the hub is in reach, and what you save stays on this phone. It cannot start without a network yet, and syncing may not get through. The hub has the steps; the coordinator helps you compare the fingerprint.",
+  trustSteps: "Steps for this phone",
   joinShop: "Join a shop",
   joinAnother: "Join with a new code",
   yourName: "Your name, if you like",
@@ -304,6 +308,10 @@ export const en = {
     damaged: {
       title: "What is stored here cannot be read",
       text: "Show this to the coordinator before you do anything else. What has reached the hub is safe there.",
+    },
+    "not trusted": {
+      title: "This connection is not a trusted one",
+      text: "The address begins with http, or this phone does not trust the shop’s certificate yet. Over such a connection the browser lets no page keep anything, so Chipfall cannot work; reading the steps works. Follow them on the hub, then open the address that begins with https. The coordinator can help.",
     },
     "old browser": {
       title: "This browser is too old",

@@ -244,6 +244,10 @@ export const es: Words = {
   updateNow: "Usar la versión nueva",
   mayBeEvicted:
     "Este navegador podría borrar lo guardado si falta espacio. Añade la página a la pantalla de inicio y sincroniza pronto.",
+  notTrusted: "Este teléfono aún no confía en el certificado del taller",
+  notTrustedText:
+    "La página funciona mientras el servidor esté al alcance, y lo que guardes queda en este teléfono. Aún no puede abrirse sin red, y puede que no se sincronice. El servidor tiene los pasos; quien coordina te ayuda a comparar la huella.",
+  trustSteps: "Pasos para este teléfono",
   joinShop: "Unirse a un taller",
   joinAnother: "Unirse con otro código",
   yourName: "Tu nombre, si quieres",
@@ -298,6 +302,10 @@ export const es: Words = {
     damaged: {
       title: "No se puede leer lo guardado aquí",
       text: "Enséñaselo a quien coordina antes de nada. Lo que llegó al servidor está a salvo.",
+    },
+    "not trusted": {
+      title: "Esta conexión no es de confianza",
+      text: "La dirección empieza por http, o este teléfono aún no confía en el certificado del taller. Con una conexión así el navegador no deja que ninguna página guarde nada, y Chipfall no puede funcionar; los pasos sí se pueden leer. Síguelos en el servidor y abre después la dirección que empieza por https. Quien coordina puede ayudarte.",
     },
     "old browser": {
       title: "Este navegador es demasiado antiguo",

@@ -1,5 +1,6 @@
 // Las frases del núcleo, por su nombre. {algo} es un argumento; [...] sobra cuando falta el suyo.
-// Lo que no está aquí se muestra en inglés, tal como lo dice el núcleo.
+// Lo que no está aquí se muestra en inglés, tal como lo dice el núcleo. NOMBRE.ARGUMENTO.one vale en lugar
+// de NOMBRE cuando ese número es uno (las categorías de CLDR, que dice el núcleo).
 export const phrases_es: Record<string, string> = {
   "since.passed-on": "[{why}; ]pasado a otros {age}[, ya en {count} listas][: {reason}]",
   "since.left-open": "[{why}; ]quedó pendiente {age}[, ya en {count} listas][: {reason}]",
@@ -128,8 +129,11 @@ export const phrases_es: Record<string, string> = {
   "chance.tenths": "{tenths} entre 10",
   "forecast.look": "no se puede decir hasta que alguien mire",
   "forecast.not-due": "no hará falta en los próximos {days} días",
+  "forecast.not-due.days.one": "no hará falta en el próximo día",
   "forecast.due-now-not-full": "toca ya; no se llenará en los próximos {days} días",
+  "forecast.due-now-not-full.days.one": "toca ya; no se llenará en el próximo día",
   "forecast.due-not-full": "toca antes de {day}; no se llenará en los próximos {days} días",
+  "forecast.due-not-full.days.one": "toca antes de {day}; no se llenará en el próximo día",
   "forecast.full-now": "lleno ahora ({chance})",
   "forecast.perhaps-now": "probablemente lleno ahora ({chance}[; 9 entre 10 para {nine}])",
   "forecast.due-now-full": "toca ya, lleno para {full} (9 entre 10)",
@@ -168,10 +172,16 @@ export const phrases_es: Record<string, string> = {
     "{zone}: {share} del límite de limpieza de {limit}; con la limpieza de ahora llega hacia {day}",
   "held.longer":
     "{kind}, {week}: {promised} previstos, {taken} reales, en {count} tareas: {share} más, lo que cuentan las próximas listas",
+  "held.longer.count.one":
+    "{kind}, {week}: {promised} previstos, {taken} reales, en {count} tarea: {share} más, lo que cuentan las próximas listas",
   "held.shorter":
     "{kind}, {week}: {promised} previstos, {taken} reales, en {count} tareas: {share} menos, lo que cuentan las próximas listas",
+  "held.shorter.count.one":
+    "{kind}, {week}: {promised} previstos, {taken} reales, en {count} tarea: {share} menos, lo que cuentan las próximas listas",
   "held.held":
     "{kind}, {week}: {promised} previstos, {taken} reales, en {count} tareas: la previsión acertó",
+  "held.held.count.one":
+    "{kind}, {week}: {promised} previstos, {taken} reales, en {count} tarea: la previsión acertó",
   "week.this": "esta semana",
   "week.last": "la semana pasada",
   "week.of": "semana del {day}",
@@ -214,8 +224,11 @@ export const phrases_es: Record<string, string> = {
   "saving.nothing": "Aún no hay nada anotado.",
   "saving.no-folder": "No se guarda nada: se abrió sin carpeta.",
   "saving.one": "1 apunte guardado en este dispositivo, {own} hechos aquí.",
+  "saving.one.own.one": "1 apunte guardado en este dispositivo, {own} hecho aquí.",
   "saving.many": "{count} apuntes guardados en este dispositivo, {own} hechos aquí.",
+  "saving.many.own.one": "{count} apuntes guardados en este dispositivo, {own} hecho aquí.",
   "saving.doubtful": "{count} dicen una hora que no puede ser.",
+  "saving.doubtful.count.one": "{count} dice una hora que no puede ser.",
   "sync.not-joined":
     "sin unirse aún: {here} guardados aquí, {under_way} en camino, {at_hub} en el servidor",
   "sync.offline":

@@ -33,13 +33,25 @@ export function filled(template: string, given: ReadonlyMap<string, string>): st
     .replace(/\{([\w-]+)\}/g, (whole, name: string) => given.get(name) ?? whole);
 }
 
+/**
+ * The phrase's template: `ID.ARGUMENT.CATEGORY` where the table has one for a number's category, which the
+ * core tells (CLDR's: one, many, other, ...), else `ID`.
+ */
+function template_of(phrase: Phrase, table: Readonly<Record<string, string>>): string | undefined {
+  for (const { name, plural } of phrase.arguments) {
+    const form = plural === "" ? undefined : table[`${phrase.id}.${name}.${plural}`];
+    if (form !== undefined) return form;
+  }
+  return table[phrase.id];
+}
+
 /** A text of the core's by the table; sentence by sentence, each as far as the table goes. */
 export function told(text: string, table: Readonly<Record<string, string>>, depth = 0): string {
   const phrases = said.get(text);
   if (!phrases || depth > mostDepth) return text;
   let out = "";
   for (const phrase of phrases) {
-    const template = table[phrase.id];
+    const template = template_of(phrase, table);
     if (template === undefined) return text;
     const given = new Map(
       phrase.arguments.map((one) => [one.name, told(one.text, table, depth + 1)]),
