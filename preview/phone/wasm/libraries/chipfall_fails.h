@@ -1,8 +1,13 @@
 #pragma once
 
-// How Boost.Math fails on a phone: the core ends, as by an exception that nobody catches, but
-// without the streams that would describe it (a tenth of the core). Long double would be emulated
-// there, so double does; the answers stay within what the tests of the phone's core allow.
+// How libraries fail on a phone: the core ends, as by an exception that nobody catches, but without
+// what would describe it; Boost.Math's streams alone were a tenth of the core.
+
+// A format that is wrong.
+#define FMT_THROW(exception) __builtin_trap()
+
+// Boost.Math. Long double would be emulated on a phone, so double does; the answers stay within what
+// the tests of the phone's core allow.
 #ifdef __cplusplus
 #define BOOST_MATH_PROMOTE_DOUBLE_POLICY false
 #define BOOST_MATH_DOMAIN_ERROR_POLICY user_error
