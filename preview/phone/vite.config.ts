@@ -6,7 +6,7 @@ import { brotliCompressSync, constants } from "node:zlib";
 import { gzipAsync } from "@gfx/zopfli";
 import { defineConfig, type Plugin } from "vite";
 
-const mostGzipped = 450_000; // the whole page with the core: a minute on a weak basement signal
+const mostGzipped = 450_000; // the whole page with the core: a minute on a weak basement signal; tests/run compares
 const alreadyPacked = /\.png$/;
 const zopfliRounds = 5; // 15 took half as long again for 100 bytes of 600,000
 const packed = /\.(gz|br)$/;
@@ -70,10 +70,6 @@ function offline(): Plugin {
       console.log(
         `whole page: ${kB(whole.gzip)} kB gzipped of ${kB(mostGzipped)} kB, ${kB(whole.brotli)} kB as Brotli`,
       );
-      // A page that is too large still works; the tests are where it has to keep to its budget.
-      if (whole.gzip > mostGzipped && process.env["CHIPFALL_KEEP_TO_BUDGET"]) {
-        throw new Error("the page is larger than its budget");
-      }
     },
   };
 }
