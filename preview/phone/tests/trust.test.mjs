@@ -2,7 +2,10 @@
 import { after, before, describe, it } from "node:test";
 import assert from "node:assert/strict";
 import { page_folder, plain_browser } from "./browser.mjs";
+import { faults_of_access, faults_of_layout } from "./faults.mjs";
 import { serve } from "./serving.mjs";
+
+const pictures = process.env.CHIPFALL_SCREENS; // a folder
 
 describe("a phone without trust in the hub", () => {
   let server, browser;
@@ -14,7 +17,12 @@ describe("a phone without trust in the hub", () => {
     await browser.close();
     await server.stop();
   });
-  const page_in = async (locale) => (await browser.newContext({ locale })).newPage();
+  const page_in = async (locale) =>
+    (await browser.newContext({ locale, viewport: { width: 360, height: 740 } })).newPage();
+  const look = async (page, name) => {
+    assert.deepEqual([...(await faults_of_layout(page)), ...(await faults_of_access(page))], []);
+    if (pictures) await page.screenshot({ path: `${pictures}/trust-${name}.png` });
+  };
 
   for (const [locale, title, steps] of [
     ["en-US", "This connection is not a trusted one", "Steps for this phone"],
@@ -25,6 +33,7 @@ describe("a phone without trust in the hub", () => {
       await page.goto(`http://hub.shop.example:${server.port}/`);
       await page.getByRole("heading", { name: title }).waitFor();
       assert.equal(await page.getByRole("link", { name: steps }).getAttribute("href"), "/authority");
+      await look(page, `${locale}-http`);
     });
 
     it(`past a warning it works, and says what it lacks (${locale})`, async () => {
@@ -37,8 +46,10 @@ describe("a phone without trust in the hub", () => {
       await page.goto(server.address);
       await page.getByRole("heading", { name: /not trust the shop|no confía en el certificado/ }).waitFor();
       await page.getByRole("link", { name: steps }).waitFor();
+      await look(page, `${locale}-welcome`);
       await page.goto(`${server.address}/#/phone`);
       await page.getByRole("link", { name: steps }).waitFor();
+      await look(page, `${locale}-phone`);
     });
   }
 

@@ -311,7 +311,7 @@ export const en = {
     },
     "not trusted": {
       title: "This connection is not a trusted one",
-      text: "The address begins with http, or this phone does not trust the shop’s certificate yet. Over such a connection the browser lets no page keep anything, so Chipfall cannot work; reading the steps works. Follow them on the hub, then open the address that begins with https. The coordinator can help.",
+      text: "The address begins with http, or this phone does not trust the shop’s certificate yet. Over such a connection the browser lets no page keep anything, so Chipfall cannot work yet. The steps below open all the same: follow them, then open the address that begins with https. The coordinator can help.",
     },
     "old browser": {
       title: "This browser is too old",

@@ -305,7 +305,7 @@ export const es: Words = {
     },
     "not trusted": {
       title: "Esta conexión no es de confianza",
-      text: "La dirección empieza por http, o este teléfono aún no confía en el certificado del taller. Con una conexión así el navegador no deja que ninguna página guarde nada, y Chipfall no puede funcionar; los pasos sí se pueden leer. Síguelos en el servidor y abre después la dirección que empieza por https. Quien coordina puede ayudarte.",
+      text: "La dirección empieza por http, o este teléfono aún no confía en el certificado del taller. Con una conexión así el navegador no deja que ninguna página guarde nada, y Chipfall aún no puede funcionar. Los pasos de abajo sí se abren: síguelos y abre después la dirección que empieza por https. Quien coordina puede ayudarte.",
     },
     "old browser": {
       title: "Este navegador es demasiado antiguo",
