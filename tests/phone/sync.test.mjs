@@ -9,8 +9,9 @@ import { FakeDisk, ask, demoSession, encode, history, keepSheet, module, note, o
 const random = (into) => crypto.getRandomValues(into);
 const phoneOn = (disk) => openCore({ module, folder: disk.folder(), now: () => startMs, random });
 
-test("two phones sync through a hub: the sheet comes to the second, entries go both ways", async () => {
+test("two phones sync through a hub: the sheet comes to the second, entries go both ways", async (t) => {
   const hub = new PipeHub();
+  t.after(() => hub.close()); // or it would be waited for when something fails
   const all = [];
   const disks = [new FakeDisk(), new FakeDisk()];
   const [first, second] = [
@@ -45,5 +46,4 @@ test("two phones sync through a hub: the sheet comes to the second, entries go b
   await reopened.connect();
   assert.doesNotMatch(reopened.state(), /saved_here: [1-9]/);
   assert.match(ask(second.core, encode("standing {}")), /standing \{/);
-  hub.close();
 });
