@@ -187,3 +187,14 @@ test("a sheet as text is refused in words, and damaged bytes as well", async () 
   assert.match(ask(core, new Uint8Array([255, 255, 255])), /not a request/);
   core.close();
 });
+
+test("what is not UTF-8 is refused and not kept", async () => {
+  const core = await openOn(new FakeDisk().folder());
+  core.call(keepSheet());
+  const good = Buffer.from(note("kkkk"));
+  assert.match(ask(core, good), /recorded \{/);
+  const bad = Buffer.from(good);
+  bad.fill(0xff, bad.indexOf("kkkk"), bad.indexOf("kkkk") + 4);
+  assert.match(ask(core, bad), /^mistakes/m);
+  assert.equal(ask(core, history).match(/note/g)?.length, 1);
+});
