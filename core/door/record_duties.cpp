@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "core/door/recording.h"
+#include "core/duty/taken.h"
 
 /// How duties end, and the end of the evening.
 namespace chipfall {
@@ -113,6 +114,9 @@ void record_done(Recording& now) {
   if (!duty) return;
   if (done.kind().empty()) done.set_kind(duty->owed.kind());
   if (done.estimated_minutes() <= 0) done.set_estimated_minutes(duty->owed.published_minutes());
+  if (done.has_minutes() || !now.asked.has_clock_minutes()) return;
+  const auto taken = taken_minutes(now.asked.clock_minutes(), duty->owed.minutes());
+  if (taken) done.set_minutes(*taken);
 }
 
 void record_passed_on(Recording& now) {

@@ -1,5 +1,8 @@
 #include "core/door/door.h"
 
+#include <cmath>
+#include <optional>
+
 #include <doctest/doctest.h>
 
 #include "tests/unit/open_door.h"
@@ -90,6 +93,35 @@ TEST_CASE("a done duty carries its kind and estimate, so that minutes can be lea
   CHECK(facts[0].done.kind() == kind);
   CHECK(facts[0].done.estimated_minutes() == published);
   CHECK(published > 0);
+}
+
+TEST_CASE(
+    "what a shell's clock says of a duty counts where it can be the work and nobody says better") {
+  struct Case {
+    std::optional<double> clock, said;
+    double kept;  // 0: none
+  };
+  const Case cases[] = {
+      {4.2, {}, 4}, {4.2, 7, 7}, {0.1, {}, 0}, {600, {}, 0}, {-3, {}, 0}, {NAN, {}, 0}, {{}, 7, 7},
+  };
+  for (const Case& one : cases) {
+    CAPTURE(one.clock.value_or(-1));
+    const LedgerFolder folder;
+    {
+      OpenDoor door(folder.file(""));
+      door.keep_sheet();
+      proto::Record record = done(door.record(ended_session()).list().duties(0).id());
+      if (one.clock) record.set_clock_minutes(*one.clock);
+      if (one.said) record.mutable_done()->set_minutes(*one.said);
+      door.record(record);
+    }
+    LedgerStore store = sure(LedgerStore::open(folder.file(kLedgerFile), {}));
+    Views views = sure(Views::open(store));
+    const auto facts = sure(views.done());
+    REQUIRE(facts.size() == 1);
+    CHECK(facts[0].done.has_minutes() == (one.kept > 0));
+    CHECK(facts[0].done.minutes() == one.kept);
+  }
 }
 
 TEST_CASE("a machine is taken back only by somebody who names the notice that stands") {

@@ -72,11 +72,15 @@ export class Live {
   }
 
   /** One thing that happened, on the disk when this settles. Undefined: refused, and people told. */
-  async record(what: What): Promise<Recorded | undefined> {
+  async record(what: What, clockMinutes?: number): Promise<Recorded | undefined> {
     this.underWay += 1;
     this.tell();
     try {
-      const recorded = await this.ask("record", { member: kept.member(), what });
+      const recorded = await this.ask("record", {
+        member: kept.member(),
+        what,
+        ...(clockMinutes === undefined ? {} : { clockMinutes }),
+      });
       this.entries += 1n;
       this.stamp += 1;
       this.full = false;

@@ -126,7 +126,6 @@ export function DutyButtons(props: {
   line: Line;
   actions: DutyActions;
   busy: boolean;
-  done_label?: string;
 }): JSX.Element {
   const { line, actions, busy } = props;
   const words = useWords();
@@ -162,7 +161,7 @@ export function DutyButtons(props: {
         )}
       </div>
       <Button kind="main" icon="check" disabled={busy} onClick={() => actions.done(line)}>
-        {props.done_label ?? words.done}
+        {words.done}
       </Button>
       {asking === "pass on" && (
         <Reasons

@@ -9,6 +9,7 @@ import { shop_time } from "../core/session_draft";
 import { ActionBar, Button, Choices, Stepper } from "../parts/parts";
 import { DutyButtons, DutyDetails, DutyRows, type DutyActions, type Line } from "../parts/duty";
 import { Icon } from "../parts/icons";
+import { useTimed, type Took } from "../parts/timed";
 import { Progress } from "../parts/tools_down";
 import { half_minutes, whole_minutes } from "../parts/figures";
 import { useWords } from "../words/words";
@@ -155,11 +156,17 @@ function Walk(props: {
   const current = open.find((line) => line.id === at) ?? open[0];
 
   /** Ends the duty in each list that owes it; all or the rest stays open. */
-  const end = async (line: Line, ending: string, what: (duty: object) => What) => {
+  const end = async (
+    line: Line,
+    ending: string,
+    what: (duty: object, took: Took) => What,
+    took: Took = {},
+  ) => {
     set_busy(true);
     let saved = true;
     for (const name of names_of(duties.get(line.id)!)) {
-      saved = saved && (await live.record(what(name))) !== undefined;
+      saved = saved && (await live.record(what(name, took), took.clockMinutes)) !== undefined;
+      took = {}; // done once, though several lists owe it: the estimates hear of it once
     }
     set_busy(false);
     if (!saved) return;
@@ -170,7 +177,16 @@ function Walk(props: {
     if (ending !== "open") live.say(ending === "done" ? words.doneSaved : words.saved);
   };
   const actions: DutyActions = {
-    done: (line) => void end(line, "done", (duty) => ({ case: "done", value: { duty } })),
+    done: (line) =>
+      void end(
+        line,
+        "done",
+        (duty, { minutes }) => ({
+          case: "done",
+          value: { duty, people: line.people, ...(minutes === undefined ? {} : { minutes }) },
+        }),
+        timed.took(line.id),
+      ),
     pass_on: (line, reason) =>
       void end(line, "passed on", (duty) => ({ case: "passedOn", value: { duty, reason } })),
     not_needed: (line, reason) =>
@@ -178,6 +194,7 @@ function Walk(props: {
     reopen: (line) =>
       void end(line, "open", (duty) => ({ case: "reopened", value: { duty, reason: "" } })),
   };
+  const timed = useTimed(view === "one" ? current?.id : undefined);
   useTop(`${signing} ${view} ${view === "one" ? (current?.id ?? "") : ""}`);
   const checks_left = plan.signOff.filter((check) => !closing.checked.includes(check.id));
 
@@ -217,6 +234,7 @@ function Walk(props: {
               {words.told(current.title)}
             </h2>
             <DutyDetails line={current} whole />
+            {timed.part}
           </article>
         )}
         {view === "one" && !current && <p class="card">{words.walkDone}</p>}

@@ -9,6 +9,7 @@ import { kept_list } from "../core/kept_list";
 import { entry_key } from "../core/session_draft";
 import { ActionBar, Button, Choices } from "../parts/parts";
 import { DutyButtons, DutyDetails, DutyRows, type DutyActions, type Line } from "../parts/duty";
+import { useTimed } from "../parts/timed";
 import { Progress } from "../parts/tools_down";
 import { useWords } from "../words/words";
 import { BinSheet } from "./tell";
@@ -83,7 +84,6 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const [busy, set_busy] = useState(false);
   const [bins, set_bins] = useState(false);
   const [finishing, set_finishing] = useState(false);
-  const [began, set_began] = useState<number | undefined>();
 
   const lane = lanes.find((one) => one.person === person);
   const by_id = new Map(all.map((line) => [line.id, line]));
@@ -93,6 +93,8 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const open = lines.filter((line) => line.ending === "open");
   const current = lines.find((line) => line.id === at && line.ending === "open") ??
     next_open(lines, undefined);
+
+  const timed = useTimed(view === "one" ? current?.id : undefined);
 
   useTop(`${view} ${view === "one" ? (current?.id ?? "") : ""}`);
   const once = async (work: () => Promise<unknown>) => {
@@ -107,7 +109,6 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const moved_on = (line: Line) => {
     set_at(next_open(lines.filter((one) => one.id !== line.id || one.ending !== "open"), line.id)?.id);
     set_opened(undefined);
-    set_began(undefined);
   };
   const reopen = (line: Line) =>
     once(() =>
@@ -120,9 +121,9 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
   const actions: DutyActions = {
     done: (line) =>
       void once(async () => {
-        const minutes = began === undefined ? undefined : (Date.now() - began) / 60_000;
-        const value = { duty: duty_of(line), people: line.people, ...(minutes ? { minutes } : {}) };
-        if (await live.record({ case: "done", value })) ended(line, words.doneSaved);
+        const { clockMinutes, ...minutes } = timed.took(line.id);
+        const value = { duty: duty_of(line), people: line.people, ...minutes };
+        if (await live.record({ case: "done", value }, clockMinutes)) ended(line, words.doneSaved);
       }),
     pass_on: (line, reason) =>
       void once(async () => {
@@ -190,11 +191,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
         {words.told(current.title)}
       </h2>
       <DutyDetails line={current} whole />
-      {began === undefined && (
-        <Button kind="quiet" icon="clock" onClick={() => set_began(Date.now())}>
-          {words.startClock}
-        </Button>
-      )}
+      {timed.part}
     </article>
   );
 
@@ -263,12 +260,7 @@ export function SessionList(props: { list: ListNow; onFinished: () => void }): J
       </div>
       {view === "one" && current && (
         <ActionBar>
-          <DutyButtons
-            line={current}
-            actions={actions}
-            busy={busy}
-            {...(began === undefined ? {} : { done_label: words.doneTimed })}
-          />
+          <DutyButtons line={current} actions={actions} busy={busy} />
         </ActionBar>
       )}
       {bins && <BinSheet onClose={() => set_bins(false)} />}
