@@ -6,8 +6,8 @@
 // A format that is wrong.
 #define FMT_THROW(exception) __builtin_trap()
 
-// Boost.Math. Long double would be emulated on a phone, so double does; the answers stay within what
-// the tests of the phone's core allow.
+// Boost.Math. Long double would be emulated on a phone, so double does; the answers stay within
+// what the tests of the phone's core allow.
 #ifdef __cplusplus
 #define BOOST_MATH_PROMOTE_DOUBLE_POLICY false
 #define BOOST_MATH_DOMAIN_ERROR_POLICY user_error
