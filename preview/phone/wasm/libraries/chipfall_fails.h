@@ -19,28 +19,19 @@
 #define BOOST_MATH_NO_LONG_DOUBLE_MATH_FUNCTIONS
 
 namespace boost::math::policies {
-template <class T>
-T user_domain_error(const char*, const char*, const T&) {
-  __builtin_trap();
-}
-template <class T>
-T user_pole_error(const char*, const char*, const T&) {
-  __builtin_trap();
-}
-template <class T>
-T user_overflow_error(const char*, const char*, const T&) {
-  __builtin_trap();
-}
-template <class T>
-T user_evaluation_error(const char*, const char*, const T&) {
-  __builtin_trap();
-}
+#define CHIPFALL_ENDS_THE_CORE(error)                  \
+  template <class T>                                   \
+  T user_##error(const char*, const char*, const T&) { \
+    __builtin_trap();                                  \
+  }
+CHIPFALL_ENDS_THE_CORE(domain_error)
+CHIPFALL_ENDS_THE_CORE(pole_error)
+CHIPFALL_ENDS_THE_CORE(overflow_error)
+CHIPFALL_ENDS_THE_CORE(evaluation_error)
+CHIPFALL_ENDS_THE_CORE(indeterminate_result_error)
+#undef CHIPFALL_ENDS_THE_CORE
 template <class T, class Target>
 Target user_rounding_error(const char*, const char*, const T&, const Target&) {
-  __builtin_trap();
-}
-template <class T>
-T user_indeterminate_result_error(const char*, const char*, const T&) {
   __builtin_trap();
 }
 }  // namespace boost::math::policies

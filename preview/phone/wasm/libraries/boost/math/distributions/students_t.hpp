@@ -13,9 +13,10 @@ struct students_t {
   double freedom;
 };
 
-/// For shares of a half or more. There the curve of shares flattens all the way, so that from the
+/// For shares of a half or more; others end the core. There the curve of shares flattens all the way, so that from the
 /// middle each step ends short of the answer, until rounding decides.
 inline double quantile(const students_t& t, double share) {
+  if (!(share >= 0.5 && share < 1)) __builtin_trap();
   const double scale = std::sqrt(t.freedom) * beta(t.freedom / 2, 0.5);
   double at = 0;
   for (int step = 0; step < 100; ++step) {
